@@ -1,0 +1,3 @@
+//! Can this arm carry this crewmember through this job?
+
+pub mod space;

@@ -1,0 +1,158 @@
+//! What is the shape of one convex body, and how far does it stretch in a direction?
+//!
+//! # Law
+//! A shape is the set of points within `radius` of its core. Its highest value along any vector `g` is
+//! `max over p in core of g·p, plus radius·|g|` (the support function of a sum of sets is the sum of the two).
+
+use std::sync::Arc;
+
+use super::{Point, Pose, Vector};
+
+/// A convex core in the frame of its link, in metres.
+#[derive(Clone, Debug)]
+pub enum Core {
+    /// One point: with a radius, a sphere.
+    Point(Point),
+    /// A line segment between two points: with a radius, a capsule.
+    Segment(Point, Point),
+    /// A flat triangle: one facet of a mesh.
+    Triangle([Point; 3]),
+    /// A box of half sizes `half` about the origin of its own frame.
+    Box { link_from_box: Pose, half: Vector },
+    /// A right circular cylinder about the z axis of its own frame, of half length `half_length`.
+    Cylinder { link_from_cylinder: Pose, half_length: f64, radius: f64 },
+    /// The convex hull of a set of points.
+    Hull(Arc<Hull>),
+}
+
+/// The corners and triangular facets of a convex hull of full rank, in the frame of its link.
+#[derive(Debug)]
+pub struct Hull {
+    /// Corners, in metres.
+    pub corners: Vec<Point>,
+    /// Facets, counter-clockwise seen from outside, as indices into `corners`.
+    pub facets: Vec<[usize; 3]>,
+}
+
+/// A convex shape: every point within `radius` metres of `core`.
+#[derive(Clone, Debug)]
+pub struct Convex {
+    pub core: Core,
+    pub radius: f64,
+}
+
+/// A core placed in the structure's frame, in the form that support functions need.
+#[derive(Clone, Debug)]
+pub enum PosedCore<'a> {
+    Point(Point),
+    Segment(Point, Point),
+    Triangle([Point; 3]),
+    /// Centre, and the three half edges as vectors.
+    Box { centre: Point, half_edges: [Vector; 3] },
+    /// Centre, half axis as a vector, radius of the disk.
+    Cylinder { centre: Point, half_axis: Vector, radius: f64 },
+    Hull { structure_from_link: Pose, hull: &'a Hull },
+}
+
+/// A convex shape placed in the structure's frame.
+#[derive(Clone, Debug)]
+pub struct PosedConvex<'a> {
+    pub core: PosedCore<'a>,
+    pub radius: f64,
+}
+
+impl Convex {
+    /// Places the shape, given where its link is.
+    pub fn posed(&self, structure_from_link: &Pose) -> PosedConvex<'_> {
+        let at = |p: &Point| structure_from_link * p;
+        let core = match &self.core {
+            Core::Point(p) => PosedCore::Point(at(p)),
+            Core::Segment(a, b) => PosedCore::Segment(at(a), at(b)),
+            Core::Triangle(corners) => PosedCore::Triangle(corners.map(|p| at(&p))),
+            Core::Box { link_from_box, half } => {
+                let pose = structure_from_link * link_from_box;
+                let axes = pose.rotation.to_rotation_matrix();
+                let edge = |k: usize| axes.matrix().column(k) * half[k];
+                PosedCore::Box {
+                    centre: Point::from(pose.translation.vector),
+                    half_edges: [edge(0), edge(1), edge(2)],
+                }
+            }
+            Core::Cylinder { link_from_cylinder, half_length, radius } => {
+                let pose = structure_from_link * link_from_cylinder;
+                PosedCore::Cylinder {
+                    centre: Point::from(pose.translation.vector),
+                    half_axis: pose.rotation * Vector::new(0.0, 0.0, *half_length),
+                    radius: *radius,
+                }
+            }
+            Core::Hull(hull) => PosedCore::Hull { structure_from_link: *structure_from_link, hull },
+        };
+        PosedConvex { core, radius: self.radius }
+    }
+
+    /// Points in the link's frame and a radius whose grown hull contains the shape: what a motion bound measures.
+    ///
+    /// Exact for points, segments, triangles, boxes and hulls; a cylinder is contained in the capsule of its axis.
+    pub fn extent(&self) -> (Vec<Point>, f64) {
+        match &self.core {
+            Core::Point(p) => (vec![*p], self.radius),
+            Core::Segment(a, b) => (vec![*a, *b], self.radius),
+            Core::Triangle(corners) => (corners.to_vec(), self.radius),
+            Core::Box { link_from_box, half } => {
+                let corner = |k: usize| {
+                    let sign = |bit: usize| if k >> bit & 1 == 0 { -1.0 } else { 1.0 };
+                    link_from_box * Point::new(sign(0) * half.x, sign(1) * half.y, sign(2) * half.z)
+                };
+                ((0..8).map(corner).collect(), self.radius)
+            }
+            Core::Cylinder { link_from_cylinder, half_length, radius } => {
+                let end = |z: f64| link_from_cylinder * Point::new(0.0, 0.0, z);
+                (vec![end(-half_length), end(*half_length)], self.radius + radius)
+            }
+            Core::Hull(hull) => (hull.corners.clone(), self.radius),
+        }
+    }
+}
+
+impl PosedConvex<'_> {
+    /// The highest value of `g·p` over all points `p` of the shape, `g` of any length.
+    pub fn highest(&self, g: &Vector) -> f64 {
+        self.core.highest(g) + self.radius * g.norm()
+    }
+
+    /// The lowest value of `g·p` over all points `p` of the shape, `g` of any length.
+    pub fn lowest(&self, g: &Vector) -> f64 {
+        -self.highest(&-g)
+    }
+}
+
+impl PosedCore<'_> {
+    /// The highest value of `g·p` over all points `p` of the core, `g` of any length.
+    pub fn highest(&self, g: &Vector) -> f64 {
+        match self {
+            PosedCore::Point(p) => g.dot(&p.coords),
+            PosedCore::Segment(a, b) => g.dot(&a.coords).max(g.dot(&b.coords)),
+            PosedCore::Triangle([a, b, c]) => {
+                g.dot(&a.coords).max(g.dot(&b.coords)).max(g.dot(&c.coords))
+            }
+            PosedCore::Box { centre, half_edges: [x, y, z] } => {
+                g.dot(&centre.coords) + g.dot(x).abs() + g.dot(y).abs() + g.dot(z).abs()
+            }
+            PosedCore::Cylinder { centre, half_axis, radius } => {
+                let axis = half_axis.normalize();
+                let across = g - axis * g.dot(&axis);
+                g.dot(&centre.coords) + g.dot(half_axis).abs() + radius * across.norm()
+            }
+            PosedCore::Hull { structure_from_link, hull } => {
+                let g_in_link = structure_from_link.rotation.inverse() * g;
+                let farthest = hull
+                    .corners
+                    .iter()
+                    .map(|p| g_in_link.dot(&p.coords))
+                    .fold(f64::NEG_INFINITY, f64::max);
+                farthest + g.dot(&structure_from_link.translation.vector)
+            }
+        }
+    }
+}
