@@ -20,7 +20,11 @@ pub enum Core {
     /// A box of half sizes `half` about the origin of its own frame.
     Box { link_from_box: Pose, half: Vector },
     /// A right circular cylinder about the z axis of its own frame, of half length `half_length`.
-    Cylinder { link_from_cylinder: Pose, half_length: f64, radius: f64 },
+    Cylinder {
+        link_from_cylinder: Pose,
+        half_length: f64,
+        radius: f64,
+    },
     /// The convex hull of a set of points.
     Hull(Arc<Hull>),
 }
@@ -48,10 +52,20 @@ pub enum PosedCore<'a> {
     Segment(Point, Point),
     Triangle([Point; 3]),
     /// Centre, and the three half edges as vectors.
-    Box { centre: Point, half_edges: [Vector; 3] },
+    Box {
+        centre: Point,
+        half_edges: [Vector; 3],
+    },
     /// Centre, half axis as a vector, radius of the disk.
-    Cylinder { centre: Point, half_axis: Vector, radius: f64 },
-    Hull { structure_from_link: Pose, hull: &'a Hull },
+    Cylinder {
+        centre: Point,
+        half_axis: Vector,
+        radius: f64,
+    },
+    Hull {
+        structure_from_link: Pose,
+        hull: &'a Hull,
+    },
 }
 
 /// A convex shape placed in the structure's frame.
@@ -69,7 +83,10 @@ impl Convex {
             Core::Point(p) => PosedCore::Point(at(p)),
             Core::Segment(a, b) => PosedCore::Segment(at(a), at(b)),
             Core::Triangle(corners) => PosedCore::Triangle(corners.map(|p| at(&p))),
-            Core::Box { link_from_box, half } => {
+            Core::Box {
+                link_from_box,
+                half,
+            } => {
                 let pose = structure_from_link * link_from_box;
                 let axes = pose.rotation.to_rotation_matrix();
                 let edge = |k: usize| axes.matrix().column(k) * half[k];
@@ -78,7 +95,11 @@ impl Convex {
                     half_edges: [edge(0), edge(1), edge(2)],
                 }
             }
-            Core::Cylinder { link_from_cylinder, half_length, radius } => {
+            Core::Cylinder {
+                link_from_cylinder,
+                half_length,
+                radius,
+            } => {
                 let pose = structure_from_link * link_from_cylinder;
                 PosedCore::Cylinder {
                     centre: Point::from(pose.translation.vector),
@@ -86,9 +107,15 @@ impl Convex {
                     radius: *radius,
                 }
             }
-            Core::Hull(hull) => PosedCore::Hull { structure_from_link: *structure_from_link, hull },
+            Core::Hull(hull) => PosedCore::Hull {
+                structure_from_link: *structure_from_link,
+                hull,
+            },
         };
-        PosedConvex { core, radius: self.radius }
+        PosedConvex {
+            core,
+            radius: self.radius,
+        }
     }
 
     /// Points in the link's frame and a radius whose grown hull contains the shape: what a motion bound measures.
@@ -99,16 +126,26 @@ impl Convex {
             Core::Point(p) => (vec![*p], self.radius),
             Core::Segment(a, b) => (vec![*a, *b], self.radius),
             Core::Triangle(corners) => (corners.to_vec(), self.radius),
-            Core::Box { link_from_box, half } => {
+            Core::Box {
+                link_from_box,
+                half,
+            } => {
                 let corner = |k: usize| {
                     let sign = |bit: usize| if k >> bit & 1 == 0 { -1.0 } else { 1.0 };
                     link_from_box * Point::new(sign(0) * half.x, sign(1) * half.y, sign(2) * half.z)
                 };
                 ((0..8).map(corner).collect(), self.radius)
             }
-            Core::Cylinder { link_from_cylinder, half_length, radius } => {
+            Core::Cylinder {
+                link_from_cylinder,
+                half_length,
+                radius,
+            } => {
                 let end = |z: f64| link_from_cylinder * Point::new(0.0, 0.0, z);
-                (vec![end(-half_length), end(*half_length)], self.radius + radius)
+                (
+                    vec![end(-half_length), end(*half_length)],
+                    self.radius + radius,
+                )
             }
             Core::Hull(hull) => (hull.corners.clone(), self.radius),
         }
@@ -136,15 +173,23 @@ impl PosedCore<'_> {
             PosedCore::Triangle([a, b, c]) => {
                 g.dot(&a.coords).max(g.dot(&b.coords)).max(g.dot(&c.coords))
             }
-            PosedCore::Box { centre, half_edges: [x, y, z] } => {
-                g.dot(&centre.coords) + g.dot(x).abs() + g.dot(y).abs() + g.dot(z).abs()
-            }
-            PosedCore::Cylinder { centre, half_axis, radius } => {
+            PosedCore::Box {
+                centre,
+                half_edges: [x, y, z],
+            } => g.dot(&centre.coords) + g.dot(x).abs() + g.dot(y).abs() + g.dot(z).abs(),
+            PosedCore::Cylinder {
+                centre,
+                half_axis,
+                radius,
+            } => {
                 let axis = half_axis.normalize();
                 let across = g - axis * g.dot(&axis);
                 g.dot(&centre.coords) + g.dot(half_axis).abs() + radius * across.norm()
             }
-            PosedCore::Hull { structure_from_link, hull } => {
+            PosedCore::Hull {
+                structure_from_link,
+                hull,
+            } => {
                 let g_in_link = structure_from_link.rotation.inverse() * g;
                 let farthest = hull
                     .corners
