@@ -1,4 +1,6 @@
 //! Can this arm carry this crewmember through this job?
 
+pub mod check;
+pub mod mechanism;
 pub mod model;
 pub mod space;

@@ -14,10 +14,7 @@ pub struct Bound {
 impl Bound {
     /// A value that is known exactly.
     pub const fn exact(value: f64) -> Self {
-        Self {
-            lower: value,
-            upper: value,
-        }
+        Self { lower: value, upper: value }
     }
 
     /// The distance between the two ends.

@@ -6,9 +6,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// The kind of a body; limits and results are stated for pairs of kinds.
-#[derive(
-    Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, JsonSchema,
-)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum BodyClass {
     /// Links of the arm, its base included.
@@ -29,15 +27,8 @@ pub enum BodyClass {
 
 impl BodyClass {
     /// Every class, in the order in which pairs are named.
-    pub const ALL: [Self; 7] = [
-        Self::Arm,
-        Self::Restraint,
-        Self::Rider,
-        Self::SecondCrew,
-        Self::Payload,
-        Self::Structure,
-        Self::KeepOut,
-    ];
+    pub const ALL: [Self; 7] =
+        [Self::Arm, Self::Restraint, Self::Rider, Self::SecondCrew, Self::Payload, Self::Structure, Self::KeepOut];
 
     /// The word used in files and reports.
     pub const fn word(self) -> &'static str {
@@ -63,10 +54,7 @@ pub struct ClassPair {
 impl ClassPair {
     /// The pair of two classes, in either order.
     pub fn new(a: BodyClass, b: BodyClass) -> Self {
-        Self {
-            first: a.min(b),
-            second: a.max(b),
-        }
+        Self { first: a.min(b), second: a.max(b) }
     }
 
     /// The two classes, the earlier one first.
@@ -76,21 +64,14 @@ impl ClassPair {
 
     /// Every pair, in order.
     pub fn all() -> impl Iterator<Item = Self> {
-        BodyClass::ALL.into_iter().flat_map(|a| {
-            BodyClass::ALL
-                .into_iter()
-                .filter(move |b| a <= *b)
-                .map(move |b| Self::new(a, b))
-        })
+        BodyClass::ALL
+            .into_iter()
+            .flat_map(|a| BodyClass::ALL.into_iter().filter(move |b| a <= *b).map(move |b| Self::new(a, b)))
     }
 
     /// The pair that a key such as `structure_to_payload` names, classes in either order.
     pub fn from_key(key: &str) -> Option<Self> {
-        let class = |word: &str| {
-            BodyClass::ALL
-                .into_iter()
-                .find(|class| class.word() == word)
-        };
+        let class = |word: &str| BodyClass::ALL.into_iter().find(|class| class.word() == word);
         let (a, b) = key.split_once("_to_")?;
         Some(Self::new(class(a)?, class(b)?))
     }

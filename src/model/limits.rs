@@ -25,20 +25,12 @@ pub struct Limit {
 impl Limit {
     /// A bare number.
     pub const fn new(at_least: f64) -> Self {
-        Self {
-            at_least,
-            tight: None,
-            source: None,
-        }
+        Self { at_least, tight: None, source: None }
     }
 
     /// A default of the program, which says so.
     pub fn default_of(at_least: f64, source: &str) -> Self {
-        Self {
-            at_least,
-            tight: None,
-            source: Some(source.to_owned()),
-        }
+        Self { at_least, tight: None, source: Some(source.to_owned()) }
     }
 }
 
@@ -74,11 +66,7 @@ impl<'de> Deserialize<'de> for Limit {
                     source: Option<String>,
                 }
                 let table = Table::deserialize(de::value::MapAccessDeserializer::new(map))?;
-                Ok(Limit {
-                    at_least: table.at_least,
-                    tight: table.tight,
-                    source: table.source,
-                })
+                Ok(Limit { at_least: table.at_least, tight: table.tight, source: table.source })
             }
         }
 
@@ -155,11 +143,7 @@ pub struct TipSpeeds {
 impl Default for TipSpeeds {
     /// Common practice, no source.
     fn default() -> Self {
-        Self {
-            unloaded: 0.37,
-            with_rider: 0.15,
-            with_payload: 0.06,
-        }
+        Self { unloaded: 0.37, with_rider: 0.15, with_payload: 0.06 }
     }
 }
 

@@ -5,8 +5,7 @@ use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
 use super::{
-    Angle, Arm, Contact, Crew, Limits, LinkShape, Place, Restraint, Step, Structure, Suit,
-    Tolerances, Worksite,
+    Angle, Arm, Contact, Crew, Limits, LinkShape, Place, Restraint, Step, Structure, Suit, Tolerances, Worksite,
 };
 
 /// A plan, as `plan.toml` has it; other files by relative path.

@@ -4,9 +4,11 @@
 //! grown by a *radius*: the core is what the library answers exactly, the radius is added by us.
 //! This is the one place where nalgebra meets the library's own vector types.
 
+mod mesh;
 mod separation;
 mod shape;
 
+pub use mesh::Mesh;
 pub use separation::{Separation, separation};
 pub use shape::{Convex, Core, Hull, PosedConvex, PosedCore};
 

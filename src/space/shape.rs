@@ -20,11 +20,7 @@ pub enum Core {
     /// A box of half sizes `half` about the origin of its own frame.
     Box { link_from_box: Pose, half: Vector },
     /// A right circular cylinder about the z axis of its own frame, of half length `half_length`.
-    Cylinder {
-        link_from_cylinder: Pose,
-        half_length: f64,
-        radius: f64,
-    },
+    Cylinder { link_from_cylinder: Pose, half_length: f64, radius: f64 },
     /// The convex hull of a set of points.
     Hull(Arc<Hull>),
 }
@@ -83,23 +79,13 @@ impl Convex {
             Core::Point(p) => PosedCore::Point(at(p)),
             Core::Segment(a, b) => PosedCore::Segment(at(a), at(b)),
             Core::Triangle(corners) => PosedCore::Triangle(corners.map(|p| at(&p))),
-            Core::Box {
-                link_from_box,
-                half,
-            } => {
+            Core::Box { link_from_box, half } => {
                 let pose = structure_from_link * link_from_box;
                 let axes = pose.rotation.to_rotation_matrix();
                 let edge = |k: usize| axes.matrix().column(k) * half[k];
-                PosedCore::Box {
-                    centre: Point::from(pose.translation.vector),
-                    half_edges: [edge(0), edge(1), edge(2)],
-                }
+                PosedCore::Box { centre: Point::from(pose.translation.vector), half_edges: [edge(0), edge(1), edge(2)] }
             }
-            Core::Cylinder {
-                link_from_cylinder,
-                half_length,
-                radius,
-            } => {
+            Core::Cylinder { link_from_cylinder, half_length, radius } => {
                 let pose = structure_from_link * link_from_cylinder;
                 PosedCore::Cylinder {
                     centre: Point::from(pose.translation.vector),
@@ -107,15 +93,9 @@ impl Convex {
                     radius: *radius,
                 }
             }
-            Core::Hull(hull) => PosedCore::Hull {
-                structure_from_link: *structure_from_link,
-                hull,
-            },
+            Core::Hull(hull) => PosedCore::Hull { structure_from_link: *structure_from_link, hull },
         };
-        PosedConvex {
-            core,
-            radius: self.radius,
-        }
+        PosedConvex { core, radius: self.radius }
     }
 
     /// Points in the link's frame and a radius whose grown hull contains the shape: what a motion bound measures.
@@ -126,26 +106,16 @@ impl Convex {
             Core::Point(p) => (vec![*p], self.radius),
             Core::Segment(a, b) => (vec![*a, *b], self.radius),
             Core::Triangle(corners) => (corners.to_vec(), self.radius),
-            Core::Box {
-                link_from_box,
-                half,
-            } => {
+            Core::Box { link_from_box, half } => {
                 let corner = |k: usize| {
                     let sign = |bit: usize| if k >> bit & 1 == 0 { -1.0 } else { 1.0 };
                     link_from_box * Point::new(sign(0) * half.x, sign(1) * half.y, sign(2) * half.z)
                 };
                 ((0..8).map(corner).collect(), self.radius)
             }
-            Core::Cylinder {
-                link_from_cylinder,
-                half_length,
-                radius,
-            } => {
+            Core::Cylinder { link_from_cylinder, half_length, radius } => {
                 let end = |z: f64| link_from_cylinder * Point::new(0.0, 0.0, z);
-                (
-                    vec![end(-half_length), end(*half_length)],
-                    self.radius + radius,
-                )
+                (vec![end(-half_length), end(*half_length)], self.radius + radius)
             }
             Core::Hull(hull) => (hull.corners.clone(), self.radius),
         }
@@ -170,32 +140,18 @@ impl PosedCore<'_> {
         match self {
             PosedCore::Point(p) => g.dot(&p.coords),
             PosedCore::Segment(a, b) => g.dot(&a.coords).max(g.dot(&b.coords)),
-            PosedCore::Triangle([a, b, c]) => {
-                g.dot(&a.coords).max(g.dot(&b.coords)).max(g.dot(&c.coords))
+            PosedCore::Triangle([a, b, c]) => g.dot(&a.coords).max(g.dot(&b.coords)).max(g.dot(&c.coords)),
+            PosedCore::Box { centre, half_edges: [x, y, z] } => {
+                g.dot(&centre.coords) + g.dot(x).abs() + g.dot(y).abs() + g.dot(z).abs()
             }
-            PosedCore::Box {
-                centre,
-                half_edges: [x, y, z],
-            } => g.dot(&centre.coords) + g.dot(x).abs() + g.dot(y).abs() + g.dot(z).abs(),
-            PosedCore::Cylinder {
-                centre,
-                half_axis,
-                radius,
-            } => {
+            PosedCore::Cylinder { centre, half_axis, radius } => {
                 let axis = half_axis.normalize();
                 let across = g - axis * g.dot(&axis);
                 g.dot(&centre.coords) + g.dot(half_axis).abs() + radius * across.norm()
             }
-            PosedCore::Hull {
-                structure_from_link,
-                hull,
-            } => {
+            PosedCore::Hull { structure_from_link, hull } => {
                 let g_in_link = structure_from_link.rotation.inverse() * g;
-                let farthest = hull
-                    .corners
-                    .iter()
-                    .map(|p| g_in_link.dot(&p.coords))
-                    .fold(f64::NEG_INFINITY, f64::max);
+                let farthest = hull.corners.iter().map(|p| g_in_link.dot(&p.coords)).fold(f64::NEG_INFINITY, f64::max);
                 farthest + g.dot(&structure_from_link.translation.vector)
             }
         }
