@@ -1,3 +1,7 @@
 //! Can this arm carry this crewmember through this job?
 
+pub mod check;
+pub mod mechanism;
+pub mod model;
+pub mod motion;
 pub mod space;

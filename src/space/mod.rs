@@ -37,8 +37,8 @@
 
 #[cfg(test)]
 mod accuracy;
-#[cfg(test)]
 mod library;
+mod mesh;
 mod overlap;
 mod point_box;
 mod point_cylinder;
@@ -50,9 +50,12 @@ mod separating_axes;
 mod separation;
 mod shape;
 mod support_search;
+mod world;
 
+pub use mesh::Mesh;
 pub use separation::{Separation, separation, support_gap};
 pub use shape::{Convex, Core, Hull, PosedConvex, PosedCore};
+pub use world::{Aabb, World, aabb};
 
 /// A rigid transform; named `a_from_b`, it turns coordinates in frame `b` into coordinates in frame `a`.
 pub type Pose = nalgebra::Isometry3<f64>;

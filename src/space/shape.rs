@@ -124,6 +124,37 @@ impl Convex {
             Core::Hull(hull) => (hull.corners.clone(), self.radius),
         }
     }
+
+    /// The same shape in another frame.
+    pub fn moved(&self, to_from_link: &Pose) -> Self {
+        let at = |p: &Point| to_from_link * p;
+        let core = match &self.core {
+            Core::Point(p) => Core::Point(at(p)),
+            Core::Segment(a, b) => Core::Segment(at(a), at(b)),
+            Core::Triangle(corners) => Core::Triangle(corners.map(|p| at(&p))),
+            Core::Box { link_from_box, half } => Core::Box { link_from_box: to_from_link * link_from_box, half: *half },
+            Core::Cylinder { link_from_cylinder, half_length, radius } => Core::Cylinder {
+                link_from_cylinder: to_from_link * link_from_cylinder,
+                half_length: *half_length,
+                radius: *radius,
+            },
+            Core::Hull(hull) => Core::Hull(Arc::new(Hull {
+                corners: hull.corners.iter().map(at).collect(),
+                facets: hull.facets.clone(),
+            })),
+        };
+        Self { core, radius: self.radius }
+    }
+
+    /// A ball that contains the shape, in the link's frame: middle of its extent's box, farthest point from there.
+    pub fn ball(&self) -> (Point, f64) {
+        let (points, radius) = self.extent();
+        let first = points.first().copied().unwrap_or_else(Point::origin);
+        let (low, high) = points.iter().fold((first, first), |(low, high), p| (low.inf(p), high.sup(p)));
+        let centre = nalgebra::center(&low, &high);
+        let farthest = points.iter().map(|p| (p - centre).norm()).fold(0.0, f64::max);
+        (centre, farthest + radius)
+    }
 }
 
 impl PosedConvex<'_> {

@@ -1,0 +1,100 @@
+//! What does a whole check of a plan come to?
+
+use crate::model::{BodyClass, Hands, Who};
+use crate::space::Vector;
+
+use super::finding::Finding;
+
+/// Everything that `check` found, in the plan's order.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Outcome {
+    pub title: String,
+    /// Names of the arm's joints, and whether each turns.
+    pub arm_joints: Vec<JointName>,
+    /// One for each visit of a worksite by one crewmember.
+    pub visits: Vec<Visit>,
+    pub motions: Vec<MotionSummary>,
+    pub findings: Vec<Finding>,
+    /// Pairs that may touch, and why: declared contacts, neighbours in a mechanism.
+    pub exemptions: Vec<Exemption>,
+}
+
+/// A joint's name and kind.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct JointName {
+    pub name: String,
+    pub turns: bool,
+}
+
+/// One crewmember at one worksite in one step.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Visit {
+    pub worksite: String,
+    pub step: String,
+    pub who: Who,
+    /// The arm's stand (rider) or the socket (second crew).
+    pub stand: String,
+    /// Name and setting of each restraint joint, rad.
+    pub detents: Vec<(String, f64)>,
+    /// The arm's configuration (rad or m).
+    pub arm: Vec<f64>,
+    /// The direction along which the rider comes in, in the structure's frame.
+    pub approach: Vector,
+    pub targets: Vec<TargetUse>,
+}
+
+/// What one crewmember does at one target.
+#[derive(Clone, Debug, PartialEq)]
+pub struct TargetUse {
+    pub target: String,
+    /// Which hand or hands; none where no posture was found.
+    pub hands: Option<Hands>,
+    /// Body joints by name, rad; empty where no posture was found.
+    pub joints: Vec<(String, f64)>,
+}
+
+/// One motion of the arm or its base.
+#[derive(Clone, Debug, PartialEq)]
+pub struct MotionSummary {
+    /// `step-3/approach`.
+    pub id: String,
+    pub step: String,
+    pub kind: MotionKind,
+    /// Configurations that it stops at, in the arm's order (rad or m).
+    pub waypoints: Vec<Vec<f64>>,
+    /// Total time, s; none where it isn't timed.
+    pub seconds: Option<f64>,
+    /// What the arm carries.
+    pub carries: Vec<BodyClass>,
+    /// Where the way isn't given: why it isn't checked.
+    pub not_checked: Option<String>,
+}
+
+/// Kinds of motion.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum MotionKind {
+    Retreat,
+    Transit,
+    Approach,
+    Base,
+}
+
+impl MotionKind {
+    /// The word of the kind.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Retreat => "retreat",
+            Self::Transit => "transit",
+            Self::Approach => "approach",
+            Self::Base => "base",
+        }
+    }
+}
+
+/// A pair that may touch.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Exemption {
+    pub a: String,
+    pub b: String,
+    pub reason: String,
+}

@@ -1,0 +1,110 @@
+//! Who is in the suit, and what does the suit allow?
+
+use std::collections::BTreeMap;
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use super::Angle;
+
+/// The size of one crewmember.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Crew {
+    /// Stature as a percentile of a survey; the 50th of men where both this and `measures` are missing.
+    #[serde(default)]
+    pub stature: Option<Stature>,
+    /// Own measures, in place of the survey's.
+    #[serde(default)]
+    pub measures: Measures,
+}
+
+/// A stature as a percentile of a survey.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Stature {
+    /// 1 to 99.
+    pub percentile: f64,
+    pub of: Survey,
+}
+
+/// The two groups of the survey.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Survey {
+    Women,
+    Men,
+}
+
+/// Body measures that replace those from the survey, metres; names as in anthropometry.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, default)]
+pub struct Measures {
+    pub stature_m: Option<f64>,
+    pub eye_height_m: Option<f64>,
+    pub cervicale_height_m: Option<f64>,
+    pub acromial_height_m: Option<f64>,
+    pub trochanterion_height_m: Option<f64>,
+    pub knee_height_m: Option<f64>,
+    pub ankle_height_m: Option<f64>,
+    pub upper_arm_m: Option<f64>,
+    pub forearm_m: Option<f64>,
+    pub hand_m: Option<f64>,
+    pub biacromial_breadth_m: Option<f64>,
+    pub hip_breadth_m: Option<f64>,
+    pub foot_length_m: Option<f64>,
+}
+
+/// What a suit adds to the body and what it allows: all of it the user's input; the defaults are invented.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, default)]
+pub struct Suit {
+    pub title: String,
+    /// Added to the radius of every body segment.
+    pub thickness_m: f64,
+    /// Full sizes of the pack: depth, breadth, height.
+    pub pack_m: [f64; 3],
+    /// Radius of the helmet about the head's middle.
+    pub helmet_radius_m: f64,
+    /// Half angle of the helmet's field of view about straight ahead, sideways.
+    #[serde(rename = "view_sideways_deg")]
+    pub view_sideways: Angle,
+    /// Half angle of the helmet's field of view, up.
+    #[serde(rename = "view_up_deg")]
+    pub view_up: Angle,
+    /// Half angle of the helmet's field of view, down.
+    #[serde(rename = "view_down_deg")]
+    pub view_down: Angle,
+    /// Ranges of body joints by name, in place of the defaults.
+    pub joint: BTreeMap<String, SuitJoint>,
+    /// Where all this comes from; printed.
+    pub source: String,
+}
+
+impl Default for Suit {
+    fn default() -> Self {
+        Self {
+            title: "default suit".to_owned(),
+            thickness_m: 0.03,
+            pack_m: [0.28, 0.58, 0.80],
+            helmet_radius_m: 0.17,
+            view_sideways: Angle::from_degrees(75.0),
+            view_up: Angle::from_degrees(50.0),
+            view_down: Angle::from_degrees(70.0),
+            joint: BTreeMap::new(),
+            source: "default, invented".to_owned(),
+        }
+    }
+}
+
+/// The range of one body joint in the suit.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct SuitJoint {
+    /// Lowest and highest angle.
+    #[serde(rename = "range_deg")]
+    pub range: [Angle; 2],
+    /// The angle of the neutral weightless posture; the default's where it is missing.
+    #[serde(default, rename = "neutral_deg")]
+    pub neutral: Option<Angle>,
+}

@@ -1,0 +1,32 @@
+//! What has the user written?
+//!
+//! Plain values, as they stand in the plan's files: no mathematics, no files. Keys carry their unit; angles are held
+//! in radians and converted once, where they are read ([`Angle`]).
+
+mod arm;
+mod bound;
+mod class;
+mod contact;
+mod crew;
+mod limits;
+mod place;
+mod plan;
+mod restraint;
+mod shape;
+mod step;
+mod structure;
+mod worksite;
+
+pub use arm::{Arm, ArmJoint, JointKind, LinkShape, TipMeets};
+pub use bound::Bound;
+pub use class::{BodyClass, ClassPair};
+pub use contact::Contact;
+pub use crew::{Crew, Measures, Stature, Suit, SuitJoint, Survey};
+pub use limits::{ClearanceLimits, Envelope, Limit, Limits, Regime, TipSpeeds, Tolerances};
+pub use place::{Angle, Place};
+pub use plan::{Payload, Plan, Posture, Project, Seat, Stand};
+pub use restraint::{Restraint, RestraintJoint};
+pub use shape::{MeshUse, Shape};
+pub use step::{BaseWay, Deed, Step, Waypoint, Who};
+pub use structure::{Fixed, Handrail, KeepOut, Module, Socket, Structure, Truss};
+pub use worksite::{Hands, SecondPlace, Target, Worksite};
