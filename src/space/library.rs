@@ -2,17 +2,26 @@
 
 use rapier3d::glamx::DVec3;
 
+use super::Aabb;
+#[cfg(test)]
 use super::{Hull, Point};
 
-fn to_library(p: &nalgebra::Vector3<f64>) -> DVec3 {
+pub(super) fn to_library(p: &nalgebra::Vector3<f64>) -> DVec3 {
     DVec3::new(p.x, p.y, p.z)
 }
 
+#[cfg(test)]
 fn from_library(p: DVec3) -> nalgebra::Vector3<f64> {
     nalgebra::Vector3::new(p.x, p.y, p.z)
 }
 
+/// A box as the library holds it.
+pub(super) fn library_box(bounds: &Aabb) -> rapier3d::parry::bounding_volume::Aabb {
+    rapier3d::parry::bounding_volume::Aabb::new(to_library(&bounds.min.coords), to_library(&bounds.max.coords))
+}
+
 /// The convex hull of points, as the library finds it: corners and outward facets.
+#[cfg(test)]
 pub(super) fn hull_of(points: &[Point]) -> Result<Hull, String> {
     let points: Vec<DVec3> = points.iter().map(|p| to_library(&p.coords)).collect();
     let (corners, facets) = rapier3d::parry::transformation::try_convex_hull(&points).map_err(|e| e.to_string())?;

@@ -37,7 +37,6 @@
 
 #[cfg(test)]
 mod accuracy;
-#[cfg(test)]
 mod library;
 mod mesh;
 mod overlap;
@@ -52,11 +51,13 @@ mod separating_axes;
 mod separation;
 mod shape;
 mod support_search;
+mod world;
 
 pub use mesh::Mesh;
 pub use placement::pose;
 pub use separation::{Separation, separation, support_gap};
 pub use shape::{Convex, Core, Hull, PosedConvex, PosedCore};
+pub use world::{Aabb, World, aabb};
 
 /// A rigid transform; named `a_from_b`, it turns coordinates in frame `b` into coordinates in frame `a`.
 pub type Pose = nalgebra::Isometry3<f64>;

@@ -132,9 +132,7 @@ impl Convex {
             Core::Point(p) => Core::Point(at(p)),
             Core::Segment(a, b) => Core::Segment(at(a), at(b)),
             Core::Triangle(corners) => Core::Triangle(corners.map(|p| at(&p))),
-            Core::Box { link_from_box, half } => {
-                Core::Box { link_from_box: to_from_link * link_from_box, half: *half }
-            }
+            Core::Box { link_from_box, half } => Core::Box { link_from_box: to_from_link * link_from_box, half: *half },
             Core::Cylinder { link_from_cylinder, half_length, radius } => Core::Cylinder {
                 link_from_cylinder: to_from_link * link_from_cylinder,
                 half_length: *half_length,
