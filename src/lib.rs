@@ -4,4 +4,5 @@ pub mod check;
 pub mod crew;
 pub mod mechanism;
 pub mod model;
+pub mod motion;
 pub mod space;
