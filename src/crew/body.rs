@@ -30,6 +30,18 @@ pub struct View {
     pub down: f64,
 }
 
+impl View {
+    /// The same field of view, narrower by a factor.
+    pub(super) fn scaled(self, by: f64) -> Self {
+        Self { sideways: self.sideways * by, up: self.up * by, down: self.down * by }
+    }
+
+    /// How far a direction, so far to the left and up (rad), lies outside; zero or less inside.
+    pub fn beyond(self, left: f64, up: f64) -> f64 {
+        (left.abs() - self.sideways).max(up - self.up).max(-up - self.down)
+    }
+}
+
 /// Where the parts of an attached body are in its mechanism.
 #[derive(Clone, Debug, PartialEq)]
 pub struct BodyLinks {
@@ -216,7 +228,7 @@ pub fn hold_tool(builder: &mut MechanismBuilder, links: &BodyLinks, side: Side, 
         name: format!("{}{}-tool", links.prefix(), side.word()),
         class: links.class,
         link: *links.grip.on(side),
-        parts: vec![segment::tool(length)],
+        parts: vec![segment::tool(&links.figure, length)],
         filled: None,
         growth: 0.0,
     })

@@ -58,7 +58,8 @@ pub(super) fn head(f: &Figure, radius: f64) -> Convex {
     Convex { core: Core::Point(Point::new(f.head_forward, 0.0, f.neck_to_eye)), radius }
 }
 
-/// A rod from the grip out of the hand.
-pub(super) fn tool(length: f64) -> Convex {
-    along_z(0.0, (length - TOOL_RADIUS).max(0.0), TOOL_RADIUS)
+/// A rod out of the hand, ending `length` from the centre of the grip.
+pub(super) fn tool(f: &Figure, length: f64) -> Convex {
+    let end = (length - TOOL_RADIUS).max(0.0);
+    along_z(f.hand_radius.min(end), end, TOOL_RADIUS)
 }
