@@ -3,4 +3,5 @@
 pub mod check;
 pub mod mechanism;
 pub mod model;
+pub mod report;
 pub mod space;
