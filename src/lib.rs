@@ -5,4 +5,6 @@ pub mod crew;
 pub mod mechanism;
 pub mod model;
 pub mod motion;
+pub mod report;
 pub mod space;
+pub mod state;

@@ -1,0 +1,5 @@
+//! Tests of the engine: everything but the viewer.
+
+mod layers;
+mod made_up;
+mod report_snapshots;
