@@ -44,6 +44,7 @@ mod point_box;
 mod point_cylinder;
 #[cfg(test)]
 mod random;
+mod rays;
 mod segment_box;
 mod segment_segment;
 mod separating_axes;
@@ -53,6 +54,7 @@ mod support_search;
 mod world;
 
 pub use mesh::Mesh;
+pub use rays::ray_hits;
 pub use separation::{Separation, separation, support_gap};
 pub use shape::{Convex, Core, Hull, PosedConvex, PosedCore};
 pub use world::{Aabb, World, aabb};
