@@ -1,0 +1,3 @@
+//! The library and its binary, from outside.
+
+mod bad_input;
