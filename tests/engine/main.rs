@@ -3,3 +3,6 @@
 mod layers;
 mod made_up;
 mod report_snapshots;
+//! The library and its binary, from outside.
+
+mod bad_input;
