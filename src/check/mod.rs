@@ -4,6 +4,7 @@ mod finding;
 mod outcome;
 mod progress;
 
+pub use crate::state::MotionKind;
 pub use finding::{Bar, Finding, Key, Kind, Moment, Pair, Place, Status, Unit, Value};
-pub use outcome::{Exemption, JointName, MotionKind, MotionSummary, Outcome, TargetUse, Visit};
+pub use outcome::{Exemption, JointName, MotionSummary, Outcome, TargetUse, Visit};
 pub use progress::{Progress, Silent, Stopped, go_on};

@@ -2,6 +2,7 @@
 
 use crate::model::{BodyClass, Deed, Hands, Who};
 use crate::space::{Pose, Vector};
+use crate::state::MotionKind;
 
 use super::finding::Finding;
 
@@ -74,27 +75,6 @@ pub struct MotionSummary {
     pub carries: Vec<BodyClass>,
     /// Where the way isn't given: why it isn't checked.
     pub not_checked: Option<String>,
-}
-
-/// Kinds of motion.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum MotionKind {
-    Retreat,
-    Transit,
-    Approach,
-    Base,
-}
-
-impl MotionKind {
-    /// The word of the kind.
-    pub const fn word(self) -> &'static str {
-        match self {
-            Self::Retreat => "retreat",
-            Self::Transit => "transit",
-            Self::Approach => "approach",
-            Self::Base => "base",
-        }
-    }
 }
 
 /// A pair that may touch.

@@ -37,6 +37,7 @@
 
 #[cfg(test)]
 mod accuracy;
+mod hull;
 mod library;
 mod mesh;
 mod overlap;
@@ -53,6 +54,7 @@ mod shape;
 mod support_search;
 mod world;
 
+pub use hull::{HullError, hull};
 pub use mesh::Mesh;
 pub use placement::pose;
 pub use separation::{Separation, separation, support_gap};

@@ -5,11 +5,11 @@
 
 use std::ops::Range as Span;
 
-use crate::crew::{self, BodyLinks};
+use crate::crew::{self, BodyLinks, Side};
 use crate::mechanism::{
     Body, BodyId, JointMotion, LinkId, Mechanism, MechanismBuilder, Posed, Range, Slack, VirtualJoint,
 };
-use crate::model::{ArmJoint, BodyClass, JointKind, LinkShape};
+use crate::model::{ArmJoint, BodyClass, JointKind, LinkShape, Who};
 use crate::space::{Direction, Point, Pose, Vector, pose};
 
 use super::moment::{Carried, Moment};
@@ -28,9 +28,26 @@ pub struct Assembly {
     pub arm: ArmLinks,
     pub restraint: RestraintLinks,
     pub rider: Option<BodyLinks>,
-    pub second_crew: Option<Crewmember>,
+    pub second_crew: Option<SecondLinks>,
     /// Bodies of each payload, in the plan's order.
     pub payloads: Vec<Vec<BodyId>>,
+    /// The payload that the rider's hands hold.
+    pub held: Option<usize>,
+    /// Bodies that glove and tool of each crewmember work on, by name.
+    pub worked_on: Vec<(Who, String)>,
+}
+
+/// What a moment does not say of itself.
+#[derive(Clone, Debug, Default)]
+pub struct Extras {
+    /// How the base moves, at the start of its way.
+    pub base: Option<BaseMotion>,
+    /// The payload that the rider's hands hold though it still stands.
+    pub held: Option<usize>,
+    /// Tools in hands, and their lengths (m).
+    pub tools: Vec<(Who, Side, f64)>,
+    /// Bodies that glove and tool work on, by name.
+    pub worked_on: Vec<(Who, String)>,
 }
 
 /// Where the arm is in its mechanism.
@@ -50,7 +67,7 @@ pub struct RestraintLinks {
 
 /// The second crew and their restraint.
 #[derive(Clone, Debug)]
-pub struct Crewmember {
+pub struct SecondLinks {
     pub restraint: RestraintLinks,
     pub body: BodyLinks,
 }
@@ -69,11 +86,11 @@ pub struct BaseMotion {
 impl Assembly {
     /// Puts a moment together.
     pub fn new(scene: &Scene, moment: &Moment) -> Self {
-        Self::with_base(scene, moment, None)
+        Self::with(scene, moment, &Extras::default())
     }
 
-    /// Puts a moment together whose base moves, at the start of its way.
-    pub fn with_base(scene: &Scene, moment: &Moment, base_motion: Option<&BaseMotion>) -> Self {
+    /// Puts a moment together, with more than it says of itself.
+    pub fn with(scene: &Scene, moment: &Moment, extras: &Extras) -> Self {
         let project = scene.project;
         let plan = &project.plan;
         let mut builder = MechanismBuilder::new();
@@ -90,11 +107,11 @@ impl Assembly {
             let figure = (&scene.second_crew, &project.suit);
             let body = crew::attach(&mut builder, plate, BodyClass::SecondCrew, figure);
             q.extend(&second.body);
-            Crewmember { restraint, body }
+            SecondLinks { restraint, body }
         });
 
-        let base_variable = base_motion.map(|_| builder.so_far().variable_count());
-        let hung_on = match base_motion {
+        let base_variable = extras.base.map(|_| builder.so_far().variable_count());
+        let hung_on = match &extras.base {
             None => builder.fixed("arm/base", LinkId::STRUCTURE, scene.stand(&moment.stand)),
             Some(way) => {
                 q.push(0.0);
@@ -136,9 +153,21 @@ impl Assembly {
             })
             .collect();
 
+        for (who, side, length) in &extras.tools {
+            let links = match who {
+                Who::Rider => rider.as_ref(),
+                Who::SecondCrew => second_crew.as_ref().map(|second| &second.body),
+            };
+            if let Some(links) = links {
+                crew::hold_tool(&mut builder, links, *side, *length);
+            }
+        }
+        let carried = |carried: &Carried| matches!(carried, Carried::InHands { .. });
+        let held = extras.held.or_else(|| moment.payloads.iter().position(carried));
         let mechanism = builder.finish();
         let posed = mechanism.pose(&q);
-        Self { mechanism, q, posed, base: base_variable, arm, restraint, rider, second_crew, payloads }
+        let worked_on = extras.worked_on.clone();
+        Self { mechanism, q, posed, base: base_variable, arm, restraint, rider, second_crew, payloads, held, worked_on }
     }
 
     /// The mechanism with only the arm's joints driven; everything else stands as it does now.
@@ -149,6 +178,14 @@ impl Assembly {
     /// The mechanism with only the base's way driven.
     pub fn base_moving(&self) -> Mechanism {
         self.mechanism.with_moving(&self.posed, self.base.as_slice())
+    }
+
+    /// One crewmember's body; none if they don't stand in a restraint.
+    pub fn body_links(&self, who: Who) -> Option<&BodyLinks> {
+        match who {
+            Who::Rider => self.rider.as_ref(),
+            Who::SecondCrew => self.second_crew.as_ref().map(|second| &second.body),
+        }
     }
 
     /// The nearest link inwards that a joint drives; links with the same one never move against each other.

@@ -5,7 +5,7 @@
 //! A whole class is never exempt.
 
 use crate::mechanism::BodyId;
-use crate::model::{BodyClass, Contact};
+use crate::model::{BodyClass, Contact, Who};
 
 use super::assembly::Assembly;
 
@@ -14,6 +14,8 @@ use super::assembly::Assembly;
 pub enum Touch<'a> {
     /// Neighbours in a mechanism: not measured.
     Neighbours(&'static str),
+    /// What hands hold or work on: not measured.
+    InHand(&'static str),
     /// A declared contact: measured against its own limit.
     Declared(&'a Contact),
 }
@@ -27,6 +29,7 @@ pub fn touch<'a>(
 ) -> Option<Touch<'a>> {
     neighbours(assembly, a, b)
         .map(Touch::Neighbours)
+        .or_else(|| in_hand(assembly, a, b).map(Touch::InHand))
         .or_else(|| declared(assembly, (a, b), contacts, steps).map(Touch::Declared))
 }
 
@@ -62,6 +65,30 @@ fn neighbours(assembly: &Assembly, a: BodyId, b: BodyId) -> Option<&'static str>
             .then_some("one rigid piece");
     }
     (parent(root_a) == root_b || parent(root_b) == root_a).then_some("neighbouring links")
+}
+
+/// Glove and tool may touch what they hold or work on.
+fn in_hand(assembly: &Assembly, a: BodyId, b: BodyId) -> Option<&'static str> {
+    for who in [Who::Rider, Who::SecondCrew] {
+        let Some(links) = assembly.body_links(who) else { continue };
+        let hands = [links.hand.left, links.hand.right];
+        for (glove, other) in [(a, b), (b, a)] {
+            let on = assembly.body(glove).link;
+            let in_hand = assembly.mechanism.path_inwards(on).any(|link| hands.contains(&link));
+            if !in_hand || assembly.body(glove).class != links.class {
+                continue;
+            }
+            let held = assembly.held.filter(|_| who == Who::Rider).map(|held| &assembly.payloads[held]);
+            if held.is_some_and(|bodies| bodies.contains(&other)) {
+                return Some("hand and the payload that it holds");
+            }
+            let name = assembly.name(other);
+            if assembly.worked_on.iter().any(|(worker, on)| *worker == who && names(on, name)) {
+                return Some("glove and tool on what they work on");
+            }
+        }
+    }
+    None
 }
 
 fn declared<'a>(

@@ -11,9 +11,10 @@ mod solids;
 mod walk;
 
 pub use arm_alone::ArmAlone;
-pub use assembly::{ArmLinks, Assembly, BaseMotion, Crewmember, RestraintLinks};
+pub use assembly::{ArmLinks, Assembly, BaseMotion, Extras, RestraintLinks, SecondLinks};
 pub use contacts::{Touch, touch};
 pub use line::{Line, LineFault, Vertex, round_to_grid};
 pub use moment::{Carried, Moment, SecondCrew};
+pub use postures::Standing;
 pub use scene::{Meshes, Scene};
 pub use walk::{Doing, Event, Fault, MotionKind, Move, Stay, Walk, walk};
