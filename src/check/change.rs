@@ -5,6 +5,7 @@ use crate::motion::{Budget, ClearanceSearch, Segment, Task, still_world};
 use crate::state::{Scene, Stay};
 
 use super::case::{Change, UseCase};
+use super::clearance::swallowed;
 use super::grouping::PairRules;
 
 /// Bounds the change from the posture before (rad) to the one of this use.
@@ -31,5 +32,7 @@ pub fn bound_change(scene: &Scene, stay: &Stay, used: &UseCase, before: Option<&
         rules: &|segment, a, b| rules.rule(segment, a, b),
         overrun: &[],
     });
-    Ok(Change { mechanism, segments, clearance })
+    let at_start = mechanism.pose(&from);
+    let swallowed = swallowed(&mechanism, &at_start, |a, b| rules.rule(0, a, b).is_some());
+    Ok(Change { mechanism, segments, clearance, swallowed })
 }
