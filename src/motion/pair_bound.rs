@@ -28,9 +28,8 @@ pub type Moving<'a> = (&'a PosedConvex<'a>, &'a BodyMotion);
 pub fn pair_lower_bound((a, a_motion): Moving, (b, b_motion): Moving, n: &Direction) -> f64 {
     let still = b.lowest(n) - a.highest(n);
     let first = still - a_motion.displacement - b_motion.displacement;
-    let along = |sigma: f64| {
-        lowest_displaced(b, &b_motion.twist, n, sigma) - highest_displaced(a, &a_motion.twist, n, sigma)
-    };
+    let along =
+        |sigma: f64| lowest_displaced(b, &b_motion.twist, n, sigma) - highest_displaced(a, &a_motion.twist, n, sigma);
     let second = along(1.0).min(along(-1.0)) - 0.5 * (a_motion.acceleration + b_motion.acceleration);
     first.max(second) - ROUNDING
 }
