@@ -37,11 +37,13 @@
 
 #[cfg(test)]
 mod accuracy;
+mod hull;
 mod library;
 mod mesh;
 mod overlap;
 mod point_box;
 mod point_cylinder;
+mod quickhull;
 #[cfg(test)]
 mod random;
 mod rays;
@@ -53,6 +55,7 @@ mod shape;
 mod support_search;
 mod world;
 
+pub use hull::{HullError, hull};
 pub use mesh::Mesh;
 pub use rays::ray_hits;
 pub use separation::{Separation, separation, support_gap};
