@@ -22,26 +22,19 @@ pub use text::{Ink, text};
 pub use waypoints_csv::waypoints_csv;
 
 use crate::check::{Outcome, Status};
+use crate::files::Input;
 use crate::model::Project;
 
 /// All that a report is made of.
 pub struct Report<'a> {
     pub project: &'a Project,
     pub outcome: &'a Outcome,
+    /// The files that the plan was read from.
     pub inputs: &'a [Input],
     pub options: &'a Options,
     /// What an angle (rad) of the body joint of that name means, to be followed by its size: "right elbow bent"; none
     /// where the joint is unknown.
     pub joint_words: &'a dyn Fn(&str, f64) -> Option<String>,
-}
-
-/// A file that the plan was read from.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
-pub struct Input {
-    /// Relative to the plan's folder.
-    pub file: String,
-    /// SHA-256 of its bytes, hexadecimal.
-    pub sha256: String,
 }
 
 /// What the user asked for beside the plan.

@@ -9,7 +9,7 @@ use crate::report::number::{self, Rounding};
 use crate::report::{Report, words};
 
 /// Names of the checks that have a column of their own.
-const JOINT_LIMITS: &str = "joint limits";
+const JOINT_LIMITS: &str = "joint-limits";
 const SINGULARITY: &str = "singularity";
 
 /// One table of the motions, one of their clearances by pair of classes.
@@ -67,10 +67,7 @@ fn row(report: &Report, motion: &MotionSummary) -> [Cell; 8] {
         governing(of_check.filter(|finding| finding.margin.is_some()))
     };
     let carries: Vec<String> = motion.carries.iter().map(|class| class.word().replace('_', " ")).collect();
-    let joint = least(JOINT_LIMITS).and_then(|finding| {
-        let margin = number::value(finding.margin?, finding.unit, Rounding::Down);
-        Some(format!("{margin} {}", finding.key.subject))
-    });
+    let joint = least(JOINT_LIMITS).map(|finding| format!("{} {}", words::value(finding), finding.key.subject));
     let worst = governing(findings_of(report, motion)).map(|finding| status_cell(&finding.status));
     let not_checked = motion.not_checked.as_ref().map(|reason| status_cell(&Status::NotChecked(reason.clone())));
     [
