@@ -1,4 +1,4 @@
-//! The library and its binary, from outside.
+//! Tests of the engine: everything but the viewer.
 
 mod bad_input;
 mod cli_new;
