@@ -3,16 +3,14 @@
 use std::io::{IsTerminal, stdout};
 use std::path::PathBuf;
 use std::process::ExitCode;
-use std::sync::atomic::AtomicBool;
 
 use anyhow::{Context, Result};
 use clap::ValueEnum;
 
 use super::progress::Bar;
 use super::{interrupt, output, plan, unknown_name};
-use crate::check::{Finding, Outcome, Place, Progress, Stopped};
+use crate::check::{self, Finding, Outcome, Place};
 use crate::crew;
-use crate::files::Loaded;
 use crate::report::{self, Ink, Options, Report};
 
 /// Check a plan: reach, posture, sight, access, joint limits, clearance, speed
@@ -51,7 +49,7 @@ enum Format {
 pub fn run(args: &Args) -> Result<ExitCode> {
     let loaded = plan::load(args.plan.as_deref())?;
     let stop = interrupt::stop_flag()?;
-    let mut outcome = outcome(&loaded, &Bar::new(), &stop)?;
+    let mut outcome = check::run(&loaded.project, &loaded.meshes, &Bar::new(), &stop)?;
     if let Some(name) = &args.only {
         outcome = only(outcome, name)?;
     }
@@ -102,11 +100,6 @@ fn only(outcome: Outcome, name: &str) -> Result<Outcome> {
         findings: outcome.findings.into_iter().filter(belongs).collect(),
         ..outcome
     })
-}
-
-/// Everything that the checks find.
-fn outcome(_: &Loaded, _: &dyn Progress, _: &AtomicBool) -> Result<Outcome, Stopped> {
-    unimplemented!("`check::run` is connected here once it is there")
 }
 
 #[cfg(test)]

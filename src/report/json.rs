@@ -6,9 +6,9 @@
 
 use serde::Serialize;
 
-use super::{CAUTIONS, Counts, Options, Report, number};
+use super::{CAUTIONS, Counts, Options, Report, arm_then, number};
 use crate::check::{
-    Bar, Exemption, Finding, JointName, Kind, Moment, MotionSummary, Pair, Place, Status, Unit, Value, Visit,
+    Bar, Exemption, Finding, JointName, Kind, Moment, MotionSummary, Outcome, Pair, Place, Status, Unit, Value, Visit,
 };
 use crate::files::Input;
 use crate::model::{Bound, Deed, Hands, Limits, Tolerances, Who};
@@ -155,7 +155,8 @@ struct MomentJson {
     segment: Option<usize>,
     fraction: f64,
     seconds: Option<f64>,
-    joints: Vec<f64>,
+    /// The arm's, in its order, unrounded; none where its base or a crewmember moves.
+    joints: Option<Vec<f64>>,
     points_m: Option<[[f64; 3]; 2]>,
 }
 
@@ -241,7 +242,7 @@ impl<'a> ReportJson<'a> {
             arm_joints: arm.iter().map(|j| ArmJointJson { name: &j.name, unit: joint_unit(j.turns) }).collect(),
             visits: outcome.visits.iter().map(|visit| VisitJson::of(visit, arm)).collect(),
             motions: outcome.motions.iter().map(|motion| MotionJson::of(motion, arm)).collect(),
-            findings: outcome.findings.iter().map(|finding| FindingJson::of(finding, arm)).collect(),
+            findings: outcome.findings.iter().map(|finding| FindingJson::of(finding, outcome)).collect(),
             may_touch: outcome.exemptions.iter().map(ExemptionJson::of).collect(),
         }
     }
@@ -295,7 +296,7 @@ impl<'a> MotionJson<'a> {
 }
 
 impl<'a> FindingJson<'a> {
-    fn of(finding: &'a Finding, arm: &[JointName]) -> Self {
+    fn of(finding: &'a Finding, outcome: &Outcome) -> Self {
         let Finding { key, pair, value, limit, margin, unit, at, status, note, help, source } = finding;
         let printed = |value: f64| number::printed(value, *unit);
         let (status, kind, reason) = status_words(status);
@@ -326,7 +327,7 @@ impl<'a> FindingJson<'a> {
             status,
             kind,
             reason,
-            at: at.as_ref().map(|at| MomentJson::of(at, arm)),
+            at: at.as_ref().map(|at| MomentJson::of(outcome, finding, at)),
             note: note.as_deref(),
             help: help.as_deref(),
             source: source.as_deref(),
@@ -341,13 +342,14 @@ impl<'a> PairJson<'a> {
 }
 
 impl MomentJson {
-    fn of(at: &Moment, arm: &[JointName]) -> Self {
-        let unrounded = |(joint, value): (&JointName, &f64)| if joint.turns { value.to_degrees() } else { *value };
+    fn of(outcome: &Outcome, finding: &Finding, at: &Moment) -> Self {
+        let unrounded = |(joint, value): (&JointName, f64)| if joint.turns { value.to_degrees() } else { value };
+        let joints = arm_then(outcome, finding, at);
         Self {
             segment: at.segment,
             fraction: at.fraction,
             seconds: at.seconds,
-            joints: arm.iter().zip(&at.joints).map(unrounded).collect(),
+            joints: joints.map(|joints| joints.into_iter().map(unrounded).collect()),
             points_m: at.points.as_ref().map(|points| points.each_ref().map(coordinates)),
         }
     }
