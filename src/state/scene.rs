@@ -44,7 +44,8 @@ impl<'a> Scene<'a> {
         for handrail in &structure.handrail {
             lay_handrail(handrail, growth, &mut fixed);
         }
-        let shapes = structure.body.iter().map(|body| (&body.id, &body.place, &body.shape, BodyClass::Structure, growth));
+        let shapes =
+            structure.body.iter().map(|body| (&body.id, &body.place, &body.shape, BodyClass::Structure, growth));
         let zones = structure.keep_out.iter().map(|zone| (&zone.id, &zone.place, &zone.shape, BodyClass::KeepOut, 0.0));
         for (id, place, shape, class, growth) in shapes.chain(zones) {
             let at = (LinkId::STRUCTURE, &pose(place));

@@ -1,6 +1,11 @@
 //! Tests of the engine: everything but the viewer.
 
 mod bad_input;
+mod cli_check;
+mod cli_new;
+mod cli_poses;
+mod cli_usage;
 mod layers;
 mod made_up;
+mod readme;
 mod report_snapshots;
