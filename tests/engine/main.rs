@@ -1,5 +1,8 @@
 //! Tests of the engine: everything but the viewer.
 
+mod bound_motion;
+mod bound_restated;
 mod layers;
 mod made_up;
+mod random;
 mod report_snapshots;
