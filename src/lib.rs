@@ -2,6 +2,7 @@
 
 pub mod check;
 pub mod crew;
+pub mod files;
 pub mod mechanism;
 pub mod model;
 pub mod motion;

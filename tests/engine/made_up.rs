@@ -17,6 +17,7 @@ pub fn project() -> Project {
         structure: "structure.toml".to_owned(),
         arm: "arm.toml".to_owned(),
         arm_links: None,
+        arm_shapes: None,
         restraint: "restraint.toml".to_owned(),
         suit: None,
         near_worksite_m: 0.6,

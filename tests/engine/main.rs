@@ -1,5 +1,6 @@
 //! Tests of the engine: everything but the viewer.
 
+mod bad_input;
 mod bound_clearance;
 mod bound_motion;
 mod bound_restated;
