@@ -49,6 +49,7 @@ mod random;
 mod rays;
 mod segment_box;
 mod segment_segment;
+mod placement;
 mod separating_axes;
 mod separation;
 mod shape;
@@ -57,6 +58,7 @@ mod world;
 
 pub use hull::{HullError, hull};
 pub use mesh::Mesh;
+pub use placement::pose;
 pub use rays::ray_hits;
 pub use separation::{Separation, separation, support_gap};
 pub use shape::{Convex, Core, Hull, PosedConvex, PosedCore};
