@@ -4,13 +4,15 @@ use std::fmt;
 
 use serde::Serialize;
 
-use crate::model::{Bound, Who};
+use crate::model::{Bound, ClassPair, Who};
 use crate::space::Point;
 
 /// The row that every report is made of.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Finding {
     pub key: Key,
+    /// Of a clearance: between which bodies.
+    pub pair: Option<Pair>,
     pub value: Value,
     /// The limit, in `unit`; whether the value must lie above or below it.
     pub limit: Option<Bar>,
@@ -38,6 +40,14 @@ pub struct Key {
     pub who: Option<Who>,
     /// The bodies, the joint or the target.
     pub subject: String,
+}
+
+/// The two bodies that a clearance is between.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Pair {
+    pub classes: ClassPair,
+    /// Names of the two bodies; none where every pair of these classes is above the cap.
+    pub bodies: Option<[String; 2]>,
 }
 
 /// Where in the plan a finding belongs.

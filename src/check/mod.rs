@@ -2,6 +2,9 @@
 
 mod finding;
 mod outcome;
+mod progress;
 
-pub use finding::{Bar, Finding, Key, Kind, Moment, Place, Status, Unit, Value};
-pub use outcome::{Exemption, JointName, MotionKind, MotionSummary, Outcome, TargetUse, Visit};
+pub use crate::state::MotionKind;
+pub use finding::{Bar, Finding, Key, Kind, Moment, Pair, Place, Status, Unit, Value};
+pub use outcome::{Exemption, JointName, MotionSummary, Outcome, TargetUse, Visit};
+pub use progress::{Progress, Silent, Stopped, go_on};

@@ -34,10 +34,14 @@ pub struct BodyMotion {
     pub displacement: f64,
     /// A: greatest acceleration in σ, m.
     pub acceleration: f64,
-    /// E: greatest deviation through read-out and virtual joints, m.
+    /// E: greatest deviation through read-out and virtual joints, anywhere on the interval, m.
     pub tolerance: f64,
-    /// E with the stopping overrun of each joint added to its read-out: greatest deviation, m.
+    /// E with the stopping overrun of each joint added to its read-out, anywhere on the interval, m.
     pub stopping: f64,
+    /// E at the midpoint itself, m.
+    pub tolerance_here: f64,
+    /// E with stopping overrun at the midpoint itself, m.
+    pub stopping_here: f64,
     /// Velocity at *m*.
     pub twist: Twist,
 }
@@ -102,6 +106,8 @@ impl BodyMotion {
         acceleration: 0.0,
         tolerance: 0.0,
         stopping: 0.0,
+        tolerance_here: 0.0,
+        stopping_here: 0.0,
         twist: Twist { angular: Vector::new(0.0, 0.0, 0.0), linear: Vector::new(0.0, 0.0, 0.0) },
     };
 
@@ -127,46 +133,48 @@ impl BodyMotion {
         let (mut nearer, mut nearer_stopping) = (0.0, 0.0);
         for hung_on in mechanism.path_inwards(link).take_while(|at| *at != inner) {
             let at = mechanism.link(hung_on);
-            let pose = posed.link(hung_on);
             for virtual_joint in &at.slack {
-                let (by, r, r_stopping) = match virtual_joint.slack {
-                    Slack::Slide { by } => (by, 1.0, 1.0),
+                let pose = posed.link(hung_on);
+                let (by, reach, turns) = match virtual_joint.slack {
+                    Slack::Slide { by } => (by, 1.0, 0.0),
                     Slack::Turn { axis, by } => {
                         let r = farthest(points, &(pose * virtual_joint.at), &(pose.rotation * axis)) + extent.radius;
-                        (by, r + nearer, r + nearer_stopping)
+                        (by, r, 1.0)
                     }
                 };
-                motion.tolerance += by * r;
-                motion.stopping += by * r_stopping;
-                nearer += by * r;
-                nearer_stopping += by * r_stopping;
+                motion.tolerance += by * (reach + turns * nearer);
+                motion.stopping += by * (reach + turns * nearer_stopping);
+                motion.tolerance_here += by * (reach + turns * motion.tolerance_here);
+                motion.stopping_here += by * (reach + turns * motion.stopping_here);
+                nearer += by * (reach + turns * nearer);
+                nearer_stopping += by * (reach + turns * nearer_stopping);
             }
-            let Some(variable) = at.joint.variable else {
-                continue;
-            };
+            let Some(variable) = at.joint.variable else { continue };
             let (axis, origin) = (posed.axes[hung_on.0], posed.origins[hung_on.0]);
             let step = delta[variable].abs();
             let readout = at.joint.readout;
             let stray = readout + overrun.get(variable).copied().unwrap_or(0.0);
-            let (r, r_tolerance, r_stopping) = match at.joint.motion {
+            let (reach, turns) = match at.joint.motion {
                 JointMotion::Revolute => {
-                    let r = farthest(points, &origin, &axis) + extent.radius;
+                    let reach = farthest(points, &origin, &axis) + extent.radius;
+                    let moved = motion.displacement;
                     motion.twist.angular += axis * delta[variable];
                     motion.twist.linear += origin.coords.cross(&axis) * delta[variable];
-                    let r_nominal = r + motion.displacement;
-                    motion.acceleration += step * (step * r_nominal + 2.0 * motion.displacement);
-                    (r_nominal, r + nearer, r + nearer_stopping)
+                    motion.acceleration += step * (step * (reach + moved) + 2.0 * moved);
+                    (reach, 1.0)
                 }
                 JointMotion::Prismatic | JointMotion::Fixed => {
                     motion.twist.linear += axis * delta[variable];
-                    (1.0, 1.0, 1.0)
+                    (1.0, 0.0)
                 }
             };
-            motion.displacement += step * r;
-            motion.tolerance += readout * r_tolerance;
-            motion.stopping += stray * r_stopping;
-            nearer += (step + readout) * r_tolerance;
-            nearer_stopping += (step + stray) * r_stopping;
+            motion.displacement += step * (reach + turns * motion.displacement);
+            motion.tolerance += readout * (reach + turns * nearer);
+            motion.stopping += stray * (reach + turns * nearer_stopping);
+            motion.tolerance_here += readout * (reach + turns * motion.tolerance_here);
+            motion.stopping_here += stray * (reach + turns * motion.stopping_here);
+            nearer += (step + readout) * (reach + turns * nearer);
+            nearer_stopping += (step + stray) * (reach + turns * nearer_stopping);
         }
         motion
     }

@@ -138,6 +138,11 @@ impl Posed {
     pub fn link(&self, link: LinkId) -> &Pose {
         &self.structure_from_link[link.0]
     }
+
+    /// Distance of a point (in the structure's frame) from the axis of the joint that carries a link, m.
+    pub fn distance_from_axis(&self, link: LinkId, at: &crate::space::Point) -> f64 {
+        self.axes[link.0].cross(&(at - self.origins[link.0])).norm()
+    }
 }
 
 impl Mechanism {

@@ -1,5 +1,9 @@
 //! What is the shape of one convex body, and how far does it stretch in a direction?
 //!
+//! # Domain
+//! All numbers are finite; half sizes, half lengths and radii of disks are above zero; `radius` may be zero. Whoever reads a
+//! file refuses anything else: nothing here looks for it again.
+//!
 //! # Law
 //! A shape is the set of points within `radius` of its core. Its highest value along any vector `g` is
 //! `max over p in core of g·p, plus radius·|g|` (the support function of a sum of sets is the sum of the two).
@@ -120,6 +124,37 @@ impl Convex {
             Core::Hull(hull) => (hull.corners.clone(), self.radius),
         }
     }
+
+    /// The same shape in another frame.
+    pub fn moved(&self, to_from_link: &Pose) -> Self {
+        let at = |p: &Point| to_from_link * p;
+        let core = match &self.core {
+            Core::Point(p) => Core::Point(at(p)),
+            Core::Segment(a, b) => Core::Segment(at(a), at(b)),
+            Core::Triangle(corners) => Core::Triangle(corners.map(|p| at(&p))),
+            Core::Box { link_from_box, half } => Core::Box { link_from_box: to_from_link * link_from_box, half: *half },
+            Core::Cylinder { link_from_cylinder, half_length, radius } => Core::Cylinder {
+                link_from_cylinder: to_from_link * link_from_cylinder,
+                half_length: *half_length,
+                radius: *radius,
+            },
+            Core::Hull(hull) => Core::Hull(Arc::new(Hull {
+                corners: hull.corners.iter().map(at).collect(),
+                facets: hull.facets.clone(),
+            })),
+        };
+        Self { core, radius: self.radius }
+    }
+
+    /// A ball that contains the shape, in the link's frame: middle of its extent's box, farthest point from there.
+    pub fn ball(&self) -> (Point, f64) {
+        let (points, radius) = self.extent();
+        let first = points.first().copied().unwrap_or_else(Point::origin);
+        let (low, high) = points.iter().fold((first, first), |(low, high), p| (low.inf(p), high.sup(p)));
+        let centre = nalgebra::center(&low, &high);
+        let farthest = points.iter().map(|p| (p - centre).norm()).fold(0.0, f64::max);
+        (centre, farthest + radius)
+    }
 }
 
 impl PosedConvex<'_> {
@@ -153,6 +188,73 @@ impl PosedCore<'_> {
                 let g_in_link = structure_from_link.rotation.inverse() * g;
                 let farthest = hull.corners.iter().map(|p| g_in_link.dot(&p.coords)).fold(f64::NEG_INFINITY, f64::max);
                 farthest + g.dot(&structure_from_link.translation.vector)
+            }
+        }
+    }
+
+    /// A point of the core at which `g·p` is highest.
+    pub(super) fn farthest(&self, g: &Vector) -> Point {
+        let towards = |edge: &Vector| if g.dot(edge) >= 0.0 { *edge } else { -edge };
+        let better = |p: &Point, q: &Point| if g.dot(&q.coords) > g.dot(&p.coords) { *q } else { *p };
+        match self {
+            PosedCore::Point(p) => *p,
+            PosedCore::Segment(a, b) => better(a, b),
+            PosedCore::Triangle([a, b, c]) => better(&better(a, b), c),
+            PosedCore::Box { centre, half_edges: [x, y, z] } => centre + towards(x) + towards(y) + towards(z),
+            PosedCore::Cylinder { centre, half_axis, radius } => {
+                let axis = half_axis.normalize();
+                let across = g - axis * g.dot(&axis);
+                // Nearly along the axis, what is left across it is rounding and may point anywhere, off the disk too.
+                let rim = across
+                    .try_normalize(1e-14 * g.norm())
+                    .map_or(Vector::zeros(), |outwards| (outwards - axis * outwards.dot(&axis)) * *radius);
+                centre + towards(half_axis) + rim
+            }
+            PosedCore::Hull { structure_from_link, hull } => {
+                let g_in_link = structure_from_link.rotation.inverse() * g;
+                let mut farthest = (f64::NEG_INFINITY, Point::origin());
+                for corner in &hull.corners {
+                    let height = g_in_link.dot(&corner.coords);
+                    if height > farthest.0 {
+                        farthest = (height, *corner);
+                    }
+                }
+                structure_from_link * farthest.1
+            }
+        }
+    }
+
+    /// A point of the core, for hulls a corner, for the others the middle: where a search may start.
+    pub(super) fn middle(&self) -> Point {
+        match self {
+            PosedCore::Point(p) => *p,
+            PosedCore::Segment(a, b) => nalgebra::center(a, b),
+            PosedCore::Triangle([a, b, c]) => Point::from((a.coords + b.coords + c.coords) / 3.0),
+            PosedCore::Box { centre, .. } | PosedCore::Cylinder { centre, .. } => *centre,
+            PosedCore::Hull { structure_from_link, hull } => {
+                structure_from_link * hull.corners.first().copied().unwrap_or_else(Point::origin)
+            }
+        }
+    }
+}
+
+impl<'a> PosedCore<'a> {
+    /// The same core, displaced.
+    pub(super) fn displaced(&self, by: &Vector) -> PosedCore<'a> {
+        match self {
+            PosedCore::Point(p) => PosedCore::Point(p + by),
+            PosedCore::Segment(a, b) => PosedCore::Segment(a + by, b + by),
+            PosedCore::Triangle(corners) => PosedCore::Triangle(corners.map(|p| p + by)),
+            PosedCore::Box { centre, half_edges } => PosedCore::Box { centre: centre + by, half_edges: *half_edges },
+            PosedCore::Cylinder { centre, half_axis, radius } => {
+                PosedCore::Cylinder { centre: centre + by, half_axis: *half_axis, radius: *radius }
+            }
+            PosedCore::Hull { structure_from_link, hull } => {
+                let moved = Pose::from_parts(
+                    (structure_from_link.translation.vector + by).into(),
+                    structure_from_link.rotation,
+                );
+                PosedCore::Hull { structure_from_link: moved, hull }
             }
         }
     }

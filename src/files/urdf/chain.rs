@@ -1,12 +1,12 @@
 //! Which joints lead from one link to another, and what hangs on them?
 
-use std::collections::BTreeMap;
+use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use crate::files::plan_path::PlanPath;
 use crate::files::problem::{Place, Problems};
 use crate::model::{Angle, Arm, ArmJoint, ArmShapes, JointKind, LinkShape, NamedLink, Place as ModelPlace, TipMeets};
-use crate::space::{Pose, Vector};
+use crate::space::{Pose, Vector, pose};
 
 use super::geometry;
 use super::robot::{Joint, Robot};
@@ -47,12 +47,12 @@ pub(in crate::files) fn read(
         return None;
     }
     let joints = chain(&robot, wanted, &mut xml)?;
-    let mut walk = Walk { robot: &robot, shapes: &wanted.shapes.link, used: BTreeMap::new(), notes: Vec::new(), xml };
+    let mut walk = Walk { robot: &robot, shapes: &wanted.shapes.link, used: BTreeSet::new(), notes: Vec::new(), xml };
     let [(base, _), (tip, _)] = &wanted.links;
     let arm = walk.arm(base, tip, &joints, wanted.shapes);
     for (link, at) in wanted.shapes.link.iter().zip(&wanted.shapes_at) {
-        if !walk.used.contains_key(link.name.as_str()) {
-            walk.xml.problems.misspelt(at.clone(), &link.name, "a link of the arm", walk.used.keys().copied());
+        if !walk.used.contains(link.name.as_str()) {
+            walk.xml.problems.misspelt(at.clone(), &link.name, "a link of the arm", walk.used.iter().copied());
         }
     }
     let Walk { notes, xml, .. } = walk;
@@ -66,8 +66,7 @@ fn chain<'a, 't>(robot: &Robot<'a, 't>, wanted: &Wanted<'_>, xml: &mut Attribute
     let mut link = *tip;
     while link != *base {
         let holder = robot.holder.get(link).and_then(|index| robot.joints.get(*index));
-        // A circle elsewhere in the file never comes to a link without holder.
-        if holder.is_none() || joints.len() > robot.joints.len() {
+        if holder.is_none() {
             xml.problems.add(
                 tip_at.clone(),
                 format!("`{tip}` does not hang on `{base}`"),
@@ -88,7 +87,7 @@ struct Walk<'a, 't, 'p> {
     /// Shapes that replace the URDF's.
     shapes: &'p [NamedLink],
     /// Links whose shapes are part of the arm.
-    used: BTreeMap<&'a str, ()>,
+    used: BTreeSet<&'a str>,
     notes: Vec<String>,
     xml: Attributes<'p>,
 }
@@ -105,10 +104,10 @@ impl<'a, 't> Walk<'a, 't, '_> {
         let (first, _) = self.robot.links.get_key_value(base)?;
         // The pose of the current link in the frame of the last link that moves.
         let mut moved_from_link = Pose::identity();
-        let on_chain = |joint: &Joint<'_, '_>| joints.iter().any(|other| other.name == joint.name);
+        let on_chain: BTreeSet<&str> = joints.iter().map(|joint| joint.name).collect();
         self.add_link(first, moved_from_link, &on_chain, &mut arm.base);
         for joint in joints {
-            let place = moved_from_link * geometry::origin(joint.node, &mut self.xml)?;
+            let place = moved_from_link * geometry::origin(joint.node, &mut self.xml).unwrap_or_default();
             if joint.kind == "fixed" {
                 moved_from_link = place;
             } else {
@@ -118,13 +117,13 @@ impl<'a, 't> Walk<'a, 't, '_> {
                     self.xml.problems.add(tag_place(self.xml.path, joint.node), what, "expected fewer");
                     return None;
                 }
-                let read = self.joint(joint, &place, given)?;
-                arm.joint.push(read);
+                // What is wrong with a joint is told, and the others are looked at all the same.
+                arm.joint.extend(self.joint(joint, &place, given));
             }
             let shapes = arm.joint.last_mut().map_or(&mut arm.base, |joint| &mut joint.shape);
             self.add_link(joint.child, moved_from_link, &on_chain, shapes);
         }
-        if arm.joint.is_empty() {
+        if joints.iter().all(|joint| joint.kind == "fixed") {
             let what = format!("no joint moves between `{base}` and `{tip}`");
             self.xml.problems.add(Place::file(self.xml.path), what, "expected 1 to 12");
             return None;
@@ -138,14 +137,14 @@ impl<'a, 't> Walk<'a, 't, '_> {
         &mut self,
         link: &'a str,
         moved_from_link: Pose,
-        on_chain: &dyn Fn(&Joint<'_, '_>) -> bool,
+        on_chain: &BTreeSet<&str>,
         shapes: &mut Vec<LinkShape>,
     ) {
         let mut open = vec![(link, moved_from_link)];
         while let Some((link, moved_from_link)) = open.pop() {
-            self.used.insert(link, ());
+            self.used.insert(link);
             self.add_shapes(link, &moved_from_link, shapes);
-            for joint in self.robot.joints.iter().filter(|joint| joint.parent == link && !on_chain(joint)) {
+            for joint in self.robot.held_by(link).filter(|joint| !on_chain.contains(joint.name)) {
                 if joint.kind == "fixed" {
                     if let Some(origin) = geometry::origin(joint.node, &mut self.xml) {
                         open.push((joint.child, moved_from_link * origin));
@@ -247,21 +246,5 @@ impl<'a, 't> Walk<'a, 't, '_> {
 /// A pose as a file has it.
 fn place(pose: &Pose) -> ModelPlace {
     let turn = pose.rotation.coords;
-    ModelPlace {
-        at_m: pose.translation.vector.into(),
-        rpy: None,
-        quat_xyzw: Some([turn.x, turn.y, turn.z, turn.w]),
-    }
-}
-
-/// The pose that a file's place means.
-fn pose(place: &ModelPlace) -> Pose {
-    let turn = match (place.rpy, place.quat_xyzw) {
-        (_, Some([x, y, z, w])) => nalgebra::UnitQuaternion::from_quaternion(nalgebra::Quaternion::new(w, x, y, z)),
-        (Some([roll, pitch, yaw]), None) => {
-            nalgebra::UnitQuaternion::from_euler_angles(roll.radians(), pitch.radians(), yaw.radians())
-        }
-        (None, None) => nalgebra::UnitQuaternion::identity(),
-    };
-    Pose::from_parts(Vector::from(place.at_m).into(), turn)
+    ModelPlace { at_m: pose.translation.vector.into(), rpy: None, quat_xyzw: Some([turn.x, turn.y, turn.z, turn.w]) }
 }

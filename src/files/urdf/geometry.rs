@@ -14,9 +14,8 @@ pub(super) type Placed = (Pose, Shape);
 ///
 /// What collides is what `<collision>` says; where a link has none, what `<visual>` shows.
 pub(super) fn of_link<'a, 't>(link: Node<'a, 't>, xml: &mut Attributes<'_>) -> Result<Vec<Placed>, Node<'a, 't>> {
-    let elements = |name: &'static str| {
-        link.children().filter(move |child| child.is_element() && child.tag_name().name() == name)
-    };
+    let elements =
+        |name: &'static str| link.children().filter(move |child| child.is_element() && child.tag_name().name() == name);
     let collides = elements("collision").next().is_some();
     let mut shapes = Vec::new();
     for element in elements(if collides { "collision" } else { "visual" }) {

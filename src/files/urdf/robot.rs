@@ -1,11 +1,11 @@
 //! Which links and joints has a URDF, and do they make a tree?
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use roxmltree::{Document, Node};
 
 use crate::files::names::cannot_be_a_name;
-use crate::files::problem::Place;
+use crate::files::problem::{Place, shortened};
 
 use super::xml::{Attributes, tag_place};
 
@@ -15,6 +15,8 @@ pub(super) struct Robot<'a, 't> {
     pub joints: Vec<Joint<'a, 't>>,
     /// The joint that each link hangs on.
     pub holder: BTreeMap<&'a str, usize>,
+    /// The joints that hang on each link.
+    held: BTreeMap<&'a str, Vec<usize>>,
 }
 
 /// A joint and the links that it joins.
@@ -51,7 +53,7 @@ impl<'a, 't> Robot<'a, 't> {
                 twice(node, name, "link", xml);
             }
         }
-        let mut robot = Self { links, joints: Vec::new(), holder: BTreeMap::new() };
+        let mut robot = Self { links, joints: Vec::new(), holder: BTreeMap::new(), held: BTreeMap::new() };
         let mut names = BTreeMap::new();
         for node in elements("joint") {
             let Some(name) = named(node, xml) else { continue };
@@ -60,15 +62,35 @@ impl<'a, 't> Robot<'a, 't> {
             }
             robot.add_joint(name, node, xml);
         }
-        let roots: Vec<&str> = robot.links.keys().copied().filter(|link| !robot.holder.contains_key(link)).collect();
-        if xml.problems.count() == before && roots.len() != 1 {
-            let what = match roots.as_slice() {
-                [] => "every link hangs on another: the joints run in a circle".to_owned(),
-                roots => format!("{} links hang on nothing: {}", roots.len(), roots.join(", ")),
-            };
-            xml.problems.add(tag_place(xml.path, root), what, "expected a tree with one root");
+        if xml.problems.count() == before {
+            robot.look_at_tree(root, xml);
         }
         (xml.problems.count() == before).then_some(robot)
+    }
+
+    /// A tree has one root, and all links hang on it.
+    fn look_at_tree(&self, whole: Node<'_, '_>, xml: &mut Attributes<'_>) {
+        let roots: Vec<&str> = self.links.keys().copied().filter(|link| !self.holder.contains_key(link)).collect();
+        if roots.len() > 1 {
+            let what = format!("{} links hang on nothing: {}", roots.len(), shortened(&roots.join(", ")));
+            xml.problems.add(tag_place(xml.path, whole), what, "expected a tree with one root");
+            return;
+        }
+        let mut reached: BTreeSet<&str> = roots.iter().copied().collect();
+        let mut open = roots;
+        while let Some(link) = open.pop() {
+            let children = self.held_by(link).map(|joint| joint.child);
+            open.extend(children.filter(|child| reached.insert(child)));
+        }
+        if let Some((link, node)) = self.links.iter().find(|(link, _)| !reached.contains(**link)) {
+            let what = format!("the link `{link}` hangs on itself: the joints run in a circle");
+            xml.problems.add(tag_place(xml.path, *node), what, "expected a tree with one root");
+        }
+    }
+
+    /// The joints that hang on a link, in the order of the file.
+    pub fn held_by(&self, link: &str) -> impl Iterator<Item = &Joint<'a, 't>> {
+        self.held.get(link).into_iter().flatten().filter_map(|index| self.joints.get(*index))
     }
 
     fn add_joint(&mut self, name: &'a str, node: Node<'a, 't>, xml: &mut Attributes<'_>) {
@@ -82,6 +104,7 @@ impl<'a, 't> Robot<'a, 't> {
             let what = format!("`{child}` hangs on two joints");
             xml.problems.add(at, what, "expected a link that no other joint has as its child");
         }
+        self.held.entry(parent.0).or_default().push(self.joints.len());
         self.joints.push(Joint { name, kind: kind.value(), parent: parent.0, child, node });
     }
 

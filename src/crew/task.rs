@@ -1,0 +1,61 @@
+//! What must a posture achieve?
+
+use crate::model;
+use crate::space::{Direction, Point, Pose, Vector};
+
+use super::side::Side;
+
+/// Both hands on one target hold on so far apart, m; invented.
+const BOTH_HANDS_APART: f64 = 0.20;
+
+/// One hand, and the tool in it, at a place.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Grip {
+    pub side: Side,
+    /// Where the tool's end must be, in the structure's frame; the grip's own centre where there is no tool.
+    pub at: Point,
+    /// Out of the hand, into the target, and how far the hand's axis may stray from it, rad; none where any will do.
+    pub axis: Option<(Direction, f64)>,
+    /// From the centre of the grip to the tool's end, m.
+    pub tool: f64,
+}
+
+/// What hands and eyes must do while the boots stand on the plate.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Task {
+    /// At most one for each hand.
+    pub grips: Vec<Grip>,
+    /// What the eyes must see, in the structure's frame.
+    pub look_at: Option<Point>,
+}
+
+impl Task {
+    /// Work on a target with one hand or, side by side across the target's axis, with both. The left hand is on the
+    /// left of somebody upright on the plate who faces along the axis.
+    pub fn at_target(target: &model::Target, sides: &[Side], structure_from_plate: &Pose) -> Self {
+        let at = Point::from(target.at_m);
+        let axis = Direction::try_new(Vector::from(target.axis), 0.0);
+        let upright = structure_from_plate.rotation * Vector::z();
+        let left = structure_from_plate.rotation * Vector::y();
+        let forward = axis.map_or(structure_from_plate.rotation * Vector::x(), |axis| axis.into_inner());
+        let across = Direction::try_new(upright.cross(&forward), 0.1)
+            .unwrap_or_else(|| Direction::new_normalize(left - forward * left.dot(&forward)));
+        let apart = if sides.len() > 1 { 0.5 * BOTH_HANDS_APART } else { 0.0 };
+        let grip = |side: &Side| Grip {
+            side: *side,
+            at: at + across.into_inner() * (side.sign() * apart),
+            axis: axis.map(|axis| (axis, target.cone.radians())),
+            tool: target.tool_m,
+        };
+        Self { grips: sides.iter().map(grip).collect(), look_at: Some(at) }
+    }
+
+    /// Both hands on a payload's handles, in any direction, eyes on the middle between them.
+    pub fn at_handles(payload: &model::Payload, structure_from_payload: &Pose) -> Self {
+        let left = structure_from_payload * Point::from(payload.left_handle_m);
+        let right = structure_from_payload * Point::from(payload.right_handle_m);
+        let grip = |side: Side, at: Point| Grip { side, at, axis: None, tool: 0.0 };
+        let grips = vec![grip(Side::Left, left), grip(Side::Right, right)];
+        Self { grips, look_at: Some(nalgebra::center(&left, &right)) }
+    }
+}

@@ -1,0 +1,23 @@
+//! What happens on the way from one configuration to the next?
+//!
+//! A [`Segment`] is a straight line in joint space, at rest at both ends. This layer bounds what happens along it; it
+//! never chooses a path.
+
+mod clearance;
+mod clearance_queue;
+mod pair_bound;
+mod profile;
+mod segment;
+mod singularity;
+mod stray;
+mod timing;
+
+pub use clearance::{
+    Bracket, Budget, Clearance, ClearanceSearch, Entry, Group, Rule, Rules, Seen, Task, still_parts, still_world,
+};
+pub use pair_bound::{ROUNDING, pair_lower_bound};
+pub use profile::profile;
+pub use segment::{Interval, Segment};
+pub use singularity::{LeastSingularValue, least_singular_value, singular_value_at};
+pub use stray::{LineStray, stray_from_line, tip_speed_bound};
+pub use timing::{JointPace, Ramp, SegmentTime, overrun, rest_to_rest, segment_time};

@@ -1,0 +1,185 @@
+//! How long does a motion take, and how far does it overrun when it is stopped?
+//!
+//! # Law
+//! Rest to rest over a distance d under speed v and acceleration a: if d ≥ v²/a, T = d/v + v/a, else T = 2·√(d/a) with
+//! peak √(a·d). On a straight line in joint space one profile s(t), s from 0 to 1, serves all joints:
+//! ṡ ≤ min over joints of v/|d| and tip speed limit / (greatest tip speed for ṡ = 1), s̈ ≤ min of a/|d|.
+//! Stopping: at peak rate q̇ a joint overruns by q̇·t_react + q̇²/(2a), each joint on its own.
+//!
+//! # Source
+//! Constant-acceleration kinematics; trapezoidal profiles of any machine-design text.
+
+/// What a joint can do (rad/s and rad/s², or m/s and m/s²).
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct JointPace {
+    pub rate: f64,
+    pub acceleration: f64,
+}
+
+/// A rest-to-rest profile.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Ramp {
+    pub seconds: f64,
+    /// Greatest speed reached.
+    pub peak: f64,
+    pub acceleration: f64,
+}
+
+/// The quickest rest-to-rest profile over a distance under a speed and an acceleration limit, any one unit.
+pub fn rest_to_rest(distance: f64, speed: f64, acceleration: f64) -> Ramp {
+    if distance <= 0.0 {
+        return Ramp { seconds: 0.0, peak: 0.0, acceleration };
+    }
+    if distance >= speed * speed / acceleration {
+        Ramp { seconds: distance / speed + speed / acceleration, peak: speed, acceleration }
+    } else {
+        Ramp { seconds: 2.0 * (distance / acceleration).sqrt(), peak: (distance * acceleration).sqrt(), acceleration }
+    }
+}
+
+impl Ramp {
+    /// The profile of the same shape that takes `seconds` in all: as slow as that asks, at the same acceleration if it
+    /// can be kept.
+    ///
+    /// Solves d = v·(T − v/a) for the smaller v; where the time is too short for that acceleration, the triangle that
+    /// takes T.
+    pub fn lasting(distance: f64, seconds: f64, acceleration: f64) -> Self {
+        let discriminant = acceleration * acceleration * seconds * seconds - 4.0 * acceleration * distance;
+        if discriminant >= 0.0 {
+            let peak = 0.5 * (acceleration * seconds - discriminant.sqrt());
+            Self { seconds, peak, acceleration }
+        } else {
+            Self { seconds, peak: 2.0 * distance / seconds, acceleration: 4.0 * distance / (seconds * seconds) }
+        }
+    }
+
+    /// When the profile has covered `covered` of `distance`.
+    pub fn seconds_at(&self, covered: f64, distance: f64) -> f64 {
+        if distance <= 0.0 {
+            return 0.0;
+        }
+        let ramp = 0.5 * self.peak * self.peak / self.acceleration;
+        let covered = covered.clamp(0.0, distance);
+        if covered <= ramp {
+            (2.0 * covered / self.acceleration).sqrt()
+        } else if covered <= distance - ramp {
+            self.peak / self.acceleration + (covered - ramp) / self.peak
+        } else {
+            self.seconds - (2.0 * (distance - covered) / self.acceleration).sqrt()
+        }
+    }
+}
+
+/// How one segment is timed: a profile of s from 0 to 1.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct SegmentTime {
+    pub profile: Ramp,
+}
+
+impl SegmentTime {
+    /// Duration, s.
+    pub const fn seconds(&self) -> f64 {
+        self.profile.seconds
+    }
+
+    /// Seconds from the segment's start at a fraction of its way.
+    pub fn seconds_at(&self, fraction: f64) -> f64 {
+        self.profile.seconds_at(fraction, 1.0)
+    }
+}
+
+/// The quickest time of a straight segment: `change` of each joint, what each can do, the greatest tip speed for
+/// ṡ = 1 (an upper bound, m/s) and the tip's speed limit (m/s).
+pub fn segment_time(change: &[f64], paces: &[JointPace], tip_speed_per_s: f64, tip_limit: f64) -> SegmentTime {
+    let most = |limit: fn(&JointPace) -> f64| {
+        change
+            .iter()
+            .zip(paces)
+            .filter(|(change, _)| **change != 0.0)
+            .map(|(change, pace)| limit(pace) / change.abs())
+            .fold(f64::INFINITY, f64::min)
+    };
+    let rate =
+        most(|pace| pace.rate).min(if tip_speed_per_s > 0.0 { tip_limit / tip_speed_per_s } else { f64::INFINITY });
+    let acceleration = most(|pace| pace.acceleration);
+    if rate.is_finite() && acceleration.is_finite() {
+        SegmentTime { profile: rest_to_rest(1.0, rate, acceleration) }
+    } else {
+        SegmentTime { profile: Ramp { seconds: 0.0, peak: 0.0, acceleration: 0.0 } }
+    }
+}
+
+/// How far a joint may overrun when stopped from a rate: it goes on for `reaction` seconds, then brakes.
+pub fn overrun(rate: f64, acceleration: f64, reaction: f64) -> f64 {
+    rate * reaction + rate * rate / (2.0 * acceleration)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Closed form; the same rows ran through ruckig 0.19.4 with jerk unlimited.
+    #[test]
+    fn rest_to_rest_agrees_with_the_closed_form() {
+        let rows = [
+            (6.0, 0.15, 0.01, 55.0),
+            (2.25, 0.15, 0.01, 30.0),
+            (1.0, 0.15, 0.01, 20.0),
+            (6.0, 0.37, 0.05, 23.616216),
+            (90.0, 4.0, 1.0, 26.5),
+            (10.0, 4.0, 1.0, 6.324555),
+            (1.0, 0.03, 0.01, 36.333333),
+            (0.05, 1.0, 0.01, 4.472136),
+            (10.0, 2.0, 2.0, 6.0),
+            (0.0, 1.0, 1.0, 0.0),
+        ];
+        for (distance, speed, acceleration, seconds) in rows {
+            let ramp = rest_to_rest(distance, speed, acceleration);
+            assert!((ramp.seconds - seconds).abs() < 1e-6, "{distance} {speed} {acceleration}: {ramp:?}");
+        }
+    }
+
+    /// Closed form: one profile for all joints of a straight line.
+    #[test]
+    fn a_straight_line_takes_one_profile_for_all_joints() {
+        let paces = [(4.0, 1.0), (1.0, 0.5), (4.0, 0.1)].map(|(rate, acceleration)| JointPace { rate, acceleration });
+        let time = segment_time(&[90.0, 45.0, 10.0], &paces, 0.0, 1.0);
+        assert!((time.seconds() - 47.222222).abs() < 1e-6);
+    }
+
+    /// Closed form: v·t + v²/(2a).
+    #[test]
+    fn overrun_is_reaction_and_braking() {
+        let rows = [
+            (0.15, 0.05, 0.0, 0.225),
+            (0.15, 0.05, 1.0, 0.375),
+            (0.37, 0.05, 0.0, 1.369),
+            (0.37, 0.05, 1.0, 1.739),
+            (0.3, 0.1, 0.0, 0.45),
+            (0.6, 0.3, 0.0, 0.6),
+        ];
+        for (rate, acceleration, reaction, expected) in rows {
+            assert!((overrun(rate, acceleration, reaction) - expected).abs() < 1e-12);
+        }
+    }
+
+    /// Closed form: a 7 m link with its tip at 0.15 m/s turns 90° in 73.303829 s, ramps aside.
+    #[test]
+    fn the_tip_limit_slows_a_long_link() {
+        let change = [std::f64::consts::FRAC_PI_2];
+        let pace = [JointPace { rate: 1.0, acceleration: 1e9 }];
+        let time = segment_time(&change, &pace, 7.0 * change[0], 0.15);
+        assert!((time.seconds() - 73.303829).abs() < 1e-5);
+    }
+
+    #[test]
+    fn a_profile_that_is_given_its_time_covers_the_distance() {
+        for seconds in [3.0, 10.0, 40.0] {
+            let ramp = Ramp::lasting(1.0, seconds, 0.05);
+            let covered = ramp.peak * (ramp.seconds - ramp.peak / ramp.acceleration);
+            assert!((covered - 1.0).abs() < 1e-9, "{ramp:?}");
+            assert!((ramp.seconds_at(1.0, 1.0) - seconds).abs() < 1e-9);
+            assert!((ramp.seconds_at(0.5, 1.0) - 0.5 * seconds).abs() < 1e-9);
+        }
+    }
+}
