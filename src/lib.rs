@@ -1,6 +1,7 @@
 //! Can this arm carry this crewmember through this job?
 
 pub mod check;
+pub mod commands;
 pub mod crew;
 pub mod files;
 pub mod mechanism;

@@ -52,7 +52,7 @@ pub struct Pair {
 
 /// Where in the plan a finding belongs.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
-#[serde(rename_all = "snake_case")]
+#[serde(untagged)]
 pub enum Place {
     /// A worksite, as visited in a step: `worksite`, `step`.
     Worksite { worksite: String, step: String },

@@ -27,7 +27,7 @@ pub struct Stopped;
 
 impl fmt::Display for Stopped {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str("stopped on request; nothing was reported")
+        f.write_str("stopped on request, before the end")
     }
 }
 

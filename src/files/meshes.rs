@@ -22,7 +22,15 @@ const MOST_TRIANGLES: usize = 2_000_000;
 const MOST_POINTS: usize = 10_000;
 
 /// Meshes by file (as seen from the plan's folder) and node, where the glTF's scene has them, turned to z-up.
-pub type Meshes = BTreeMap<(String, String), Arc<Mesh>>;
+#[derive(Clone, Debug, Default)]
+pub struct Meshes(BTreeMap<(String, String), Arc<Mesh>>);
+
+impl Meshes {
+    /// The mesh of a node of a file.
+    pub fn get(&self, file: &str, node: &str) -> Option<&Arc<Mesh>> {
+        self.0.get(&(file.to_owned(), node.to_owned()))
+    }
+}
 
 /// A mesh that a shape names.
 #[derive(Clone, Debug)]
@@ -99,9 +107,9 @@ pub(super) fn read(reader: &mut Reader<'_>) -> Meshes {
     for wanted in std::mem::take(&mut reader.meshes) {
         by_file.entry(wanted.file.clone()).or_default().push(wanted);
     }
-    let mut meshes = Meshes::new();
+    let mut meshes = Meshes::default();
     for (path, wanted) in by_file {
-        let triangles: usize = meshes.values().map(|mesh| mesh.triangles.len()).sum();
+        let triangles: usize = meshes.0.values().map(|mesh| mesh.triangles.len()).sum();
         if let Some(first) = wanted.first()
             && triangles > MOST_TRIANGLES
         {
@@ -130,7 +138,7 @@ fn read_file(path: &PlanPath, wanted: &[Wanted], reader: &mut Reader<'_>, meshes
         for wanted in wanted.iter().filter(|wanted| wanted.node == *name) {
             look_at_meaning(&mesh, wanted, &mut reader.problems);
         }
-        meshes.insert((path.to_string(), (*name).to_owned()), Arc::new(mesh));
+        meshes.0.insert((path.to_string(), (*name).to_owned()), Arc::new(mesh));
     }
 }
 

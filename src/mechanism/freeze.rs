@@ -1,6 +1,6 @@
 //! What is left of a mechanism when only some of its joints still move?
 
-use super::tree::{JointMotion, LinkId, Mechanism, Posed};
+use super::tree::{BodyId, JointMotion, LinkId, Mechanism, Posed};
 
 impl Mechanism {
     /// The same mechanism with only the joints of `moving` still driven, in that order of variables; every other joint
@@ -33,5 +33,11 @@ impl Mechanism {
             }
         }
         frozen
+    }
+
+    /// The same mechanism with a body grown by so much more (m) for the worst case.
+    pub fn with_growth(mut self, body: BodyId, by: f64) -> Mechanism {
+        self.bodies[body.0].growth += by;
+        self
     }
 }

@@ -5,7 +5,7 @@
 use serde::Serialize;
 
 use super::Report;
-use super::json::{status_words, unit_word};
+use super::json::{known_word, status_words, unit_word};
 use super::number::printed;
 use crate::check::{Bar, Finding, Place, Value};
 use crate::model::Who;
@@ -13,6 +13,7 @@ use crate::model::Who;
 #[derive(Serialize)]
 struct Row<'a> {
     check: &'a str,
+    #[serde(rename = "where")]
     place: &'a str,
     name: &'a str,
     step: Option<&'a str>,
@@ -66,14 +67,11 @@ fn row(finding: &Finding) -> Row<'_> {
         Place::Motion { motion } => ("motion", motion, None),
         Place::Step { step } => ("step", step, None),
     };
-    let (known, lower, upper, worst) = match finding.value {
-        Value::Exact(value) => ("exact", printed(value), printed(value), None),
-        Value::Bounded { nominal, worst } => {
-            ("bounded", printed(nominal.lower), printed(nominal.upper), printed(worst))
-        }
-        Value::Above(cap) => ("above", printed(cap), None, None),
-        Value::Sampled(value) => ("sampled", printed(value), printed(value), None),
-        Value::None => ("none", None, None, None),
+    let (lower, upper, worst) = match finding.value {
+        Value::Exact(value) | Value::Sampled(value) => (printed(value), printed(value), None),
+        Value::Bounded { nominal, worst } => (printed(nominal.lower), printed(nominal.upper), printed(worst)),
+        Value::Above(cap) => (printed(cap), None, None),
+        Value::None => (None, None, None),
     };
     let (at_least, at_most) = match finding.limit {
         Some(Bar::AtLeast(least)) => (printed(least), None),
@@ -98,7 +96,7 @@ fn row(finding: &Finding) -> Row<'_> {
         kind,
         reason,
         unit: unit_word(unit),
-        known,
+        known: known_word(finding.value),
         lower,
         upper,
         worst,

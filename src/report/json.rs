@@ -6,11 +6,12 @@
 
 use serde::Serialize;
 
-use super::{CAUTIONS, Counts, Input, Options, Report, number};
+use super::{CAUTIONS, Counts, Options, Report, arm_then, number};
 use crate::check::{
-    Bar, Exemption, Finding, JointName, Kind, Moment, MotionSummary, Pair, Place, Status, Unit, Value, Visit,
+    Bar, Exemption, Finding, JointName, Kind, Moment, MotionSummary, Outcome, Pair, Place, Status, Unit, Value, Visit,
 };
-use crate::model::{Deed, Hands, Limits, Tolerances, Who};
+use crate::files::Input;
+use crate::model::{Bound, Deed, Hands, Limits, Tolerances, Who};
 use crate::space::Point;
 
 /// Goes up when a reader of an older one could misread the new one.
@@ -108,13 +109,15 @@ struct MotionJson<'a> {
 #[derive(Serialize)]
 struct FindingJson<'a> {
     check: &'static str,
+    #[serde(rename = "where")]
     place: &'a Place,
     who: Option<Who>,
     subject: &'a str,
-    classes: Option<String>,
-    bodies: Option<&'a [String; 2]>,
+    pair: Option<PairJson<'a>>,
     unit: &'static str,
-    value: ValueJson,
+    known: &'static str,
+    value: Option<f64>,
+    bound: Option<BoundJson>,
     limit: Option<BarJson>,
     margin: Option<f64>,
     status: &'static str,
@@ -127,13 +130,17 @@ struct FindingJson<'a> {
 }
 
 #[derive(Serialize)]
-#[serde(tag = "kind", rename_all = "snake_case")]
-enum ValueJson {
-    Exact { value: f64 },
-    Bounded { lower: f64, upper: f64, worst: f64 },
-    Above { cap: f64 },
-    Sampled { value: f64 },
-    None,
+struct PairJson<'a> {
+    classes: String,
+    bodies: Option<&'a [String; 2]>,
+}
+
+/// The nominal bracket, and its worse end with tolerances.
+#[derive(Serialize)]
+struct BoundJson {
+    lower: f64,
+    upper: f64,
+    worst: f64,
 }
 
 #[derive(Serialize)]
@@ -148,7 +155,8 @@ struct MomentJson {
     segment: Option<usize>,
     fraction: f64,
     seconds: Option<f64>,
-    joints: Vec<f64>,
+    /// The arm's, in its order, unrounded; none where its base or a crewmember moves.
+    joints: Option<Vec<f64>>,
     points_m: Option<[[f64; 3]; 2]>,
 }
 
@@ -168,6 +176,17 @@ pub(super) const fn unit_word(unit: Unit) -> &'static str {
         Unit::Second => "s",
         Unit::MetrePerSecond => "m/s",
         Unit::RadianPerSecond => "deg/s",
+    }
+}
+
+/// How a value is known, in a word that machines read: `above` is above a cap beyond which nothing is measured.
+pub(super) const fn known_word(value: Value) -> &'static str {
+    match value {
+        Value::Exact(_) => "exact",
+        Value::Bounded { .. } => "bounded",
+        Value::Above(_) => "above",
+        Value::Sampled(_) => "sampled",
+        Value::None => "none",
     }
 }
 
@@ -223,7 +242,7 @@ impl<'a> ReportJson<'a> {
             arm_joints: arm.iter().map(|j| ArmJointJson { name: &j.name, unit: joint_unit(j.turns) }).collect(),
             visits: outcome.visits.iter().map(|visit| VisitJson::of(visit, arm)).collect(),
             motions: outcome.motions.iter().map(|motion| MotionJson::of(motion, arm)).collect(),
-            findings: outcome.findings.iter().map(|finding| FindingJson::of(finding, arm)).collect(),
+            findings: outcome.findings.iter().map(|finding| FindingJson::of(finding, outcome)).collect(),
             may_touch: outcome.exemptions.iter().map(ExemptionJson::of).collect(),
         }
     }
@@ -277,20 +296,17 @@ impl<'a> MotionJson<'a> {
 }
 
 impl<'a> FindingJson<'a> {
-    fn of(finding: &'a Finding, arm: &[JointName]) -> Self {
+    fn of(finding: &'a Finding, outcome: &Outcome) -> Self {
         let Finding { key, pair, value, limit, margin, unit, at, status, note, help, source } = finding;
         let printed = |value: f64| number::printed(value, *unit);
         let (status, kind, reason) = status_words(status);
-        let value = match *value {
-            Value::Exact(value) => ValueJson::Exact { value: printed(value) },
-            Value::Bounded { nominal, worst } => ValueJson::Bounded {
-                lower: printed(nominal.lower),
-                upper: printed(nominal.upper),
-                worst: printed(worst),
-            },
-            Value::Above(cap) => ValueJson::Above { cap: printed(cap) },
-            Value::Sampled(value) => ValueJson::Sampled { value: printed(value) },
-            Value::None => ValueJson::None,
+        let (value, bound) = match *value {
+            Value::Exact(value) | Value::Above(value) | Value::Sampled(value) => (Some(printed(value)), None),
+            Value::Bounded { nominal: Bound { lower, upper }, worst } => {
+                let [lower, upper, worst] = [lower, upper, worst].map(printed);
+                (None, Some(BoundJson { lower, upper, worst }))
+            }
+            Value::None => (None, None),
         };
         let bar = |bar: Bar| match bar {
             Bar::AtLeast(least) => BarJson::AtLeast(printed(least)),
@@ -301,16 +317,17 @@ impl<'a> FindingJson<'a> {
             place: &key.place,
             who: key.who,
             subject: &key.subject,
-            classes: pair.as_ref().map(|pair| pair.classes.to_string()),
-            bodies: pair.as_ref().and_then(|pair: &Pair| pair.bodies.as_ref()),
+            pair: pair.as_ref().map(PairJson::of),
             unit: unit_word(*unit),
+            known: known_word(finding.value),
             value,
+            bound,
             limit: limit.map(bar),
             margin: margin.map(printed),
             status,
             kind,
             reason,
-            at: at.as_ref().map(|at| MomentJson::of(at, arm)),
+            at: at.as_ref().map(|at| MomentJson::of(outcome, finding, at)),
             note: note.as_deref(),
             help: help.as_deref(),
             source: source.as_deref(),
@@ -318,14 +335,21 @@ impl<'a> FindingJson<'a> {
     }
 }
 
+impl<'a> PairJson<'a> {
+    fn of(pair: &'a Pair) -> Self {
+        Self { classes: pair.classes.to_string(), bodies: pair.bodies.as_ref() }
+    }
+}
+
 impl MomentJson {
-    fn of(at: &Moment, arm: &[JointName]) -> Self {
-        let unrounded = |(joint, value): (&JointName, &f64)| if joint.turns { value.to_degrees() } else { *value };
+    fn of(outcome: &Outcome, finding: &Finding, at: &Moment) -> Self {
+        let unrounded = |(joint, value): (&JointName, f64)| if joint.turns { value.to_degrees() } else { value };
+        let joints = arm_then(outcome, finding, at);
         Self {
             segment: at.segment,
             fraction: at.fraction,
             seconds: at.seconds,
-            joints: arm.iter().zip(&at.joints).map(unrounded).collect(),
+            joints: joints.map(|joints| joints.into_iter().map(unrounded).collect()),
             points_m: at.points.as_ref().map(|points| points.each_ref().map(coordinates)),
         }
     }

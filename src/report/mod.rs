@@ -21,27 +21,20 @@ pub use poses::{MotionMoment, write_bodies, write_moment};
 pub use text::{Ink, text};
 pub use waypoints_csv::waypoints_csv;
 
-use crate::check::{Outcome, Status};
+use crate::check::{Finding, JointName, Moment, MotionKind, Outcome, Place, Status};
+use crate::files::Input;
 use crate::model::Project;
 
 /// All that a report is made of.
 pub struct Report<'a> {
     pub project: &'a Project,
     pub outcome: &'a Outcome,
+    /// The files that the plan was read from.
     pub inputs: &'a [Input],
     pub options: &'a Options,
     /// What an angle (rad) of the body joint of that name means, to be followed by its size: "right elbow bent"; none
     /// where the joint is unknown.
     pub joint_words: &'a dyn Fn(&str, f64) -> Option<String>,
-}
-
-/// A file that the plan was read from.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
-pub struct Input {
-    /// Relative to the plan's folder.
-    pub file: String,
-    /// SHA-256 of its bytes, hexadecimal.
-    pub sha256: String,
 }
 
 /// What the user asked for beside the plan.
@@ -75,4 +68,15 @@ impl Counts {
         }
         counts
     }
+}
+
+/// The arm's joints with their values at the moment of a finding; none where it is not the arm that moves then, but its
+/// base or a crewmember.
+fn arm_then<'a>(outcome: &'a Outcome, finding: &'a Finding, at: &'a Moment) -> Option<Vec<(&'a JointName, f64)>> {
+    let Place::Motion { motion: id } = &finding.key.place else {
+        return None;
+    };
+    let motion = outcome.motions.iter().find(|motion| motion.id == *id)?;
+    let moves = motion.kind != MotionKind::Base && at.joints.len() == outcome.arm_joints.len();
+    moves.then(|| outcome.arm_joints.iter().zip(at.joints.iter().copied()).collect())
 }

@@ -61,7 +61,7 @@ enum CoreShape {
 ///
 /// # Errors
 /// If `out` cannot be written.
-pub fn write_bodies(mechanism: &Mechanism, out: &mut impl Write) -> io::Result<()> {
+pub fn write_bodies(mechanism: &Mechanism, out: &mut dyn Write) -> io::Result<()> {
     let lines = mechanism.bodies().iter().enumerate().map(|(id, body)| BodyLine {
         id,
         name: &body.name,
@@ -79,7 +79,7 @@ pub fn write_moment(
     mechanism: &Mechanism,
     posed: &Posed,
     moment: &MotionMoment,
-    out: &mut impl Write,
+    out: &mut dyn Write,
 ) -> io::Result<()> {
     let joint = |(variable, value): (usize, &f64)| {
         let link = mechanism.link(mechanism.link_of_variable(variable));
@@ -100,7 +100,7 @@ pub fn write_moment(
     write_line(&line, out)
 }
 
-fn write_line(line: &Line, out: &mut impl Write) -> io::Result<()> {
+fn write_line(line: &Line, out: &mut dyn Write) -> io::Result<()> {
     serde_json::to_writer(&mut *out, line)?;
     out.write_all(b"\n")
 }

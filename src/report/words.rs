@@ -92,7 +92,7 @@ pub fn value(finding: &Finding) -> String {
     }
 }
 
-/// The worst case with tolerances, where they make one.
+/// The worst case, with tolerances or overrun, where they make one.
 pub fn worst(finding: &Finding) -> Option<String> {
     let Value::Bounded { nominal, worst } = finding.value else {
         return None;
@@ -121,7 +121,7 @@ pub fn short_limit(bar: Bar, unit: Unit) -> String {
 pub const fn kind(kind: Kind) -> &'static str {
     match kind {
         Kind::Nominal => "as planned",
-        Kind::WithTolerances => "only with tolerances",
+        Kind::WithTolerances => "only in the worst case, with tolerances or overrun",
         Kind::Proven => "proven: no solution exists",
         Kind::NotFound => "no solution was found, which is no proof",
         Kind::NotTold => "the bracket could not be told from the limit",

@@ -16,5 +16,5 @@ pub use contacts::{Touch, touch};
 pub use line::{Line, LineFault, Vertex, round_to_grid};
 pub use moment::{Carried, Moment, SecondCrew};
 pub use postures::Standing;
-pub use scene::{Meshes, Scene};
+pub use scene::Scene;
 pub use walk::{Doing, Event, Fault, MotionKind, Move, Stay, Walk, walk};

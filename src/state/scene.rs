@@ -1,17 +1,12 @@
 //! What of a plan never changes: the fixed bodies, and where stands, sockets and seats are?
 
-use std::collections::BTreeMap;
-use std::sync::Arc;
-
 use crate::crew::Figure;
+use crate::files::Meshes;
 use crate::mechanism::{Body, LinkId};
 use crate::model::{ArmJoint, BodyClass, Handrail, JointKind, Project, Shape, Truss};
-use crate::space::{Convex, Core, Mesh, Point, Pose, Vector, pose};
+use crate::space::{Convex, Core, Point, Pose, Vector, pose};
 
 use super::solids;
-
-/// Triangles by file and node, in the structure's axes (z up).
-pub type Meshes = BTreeMap<(String, String), Arc<Mesh>>;
 
 /// What of a plan never changes.
 #[derive(Debug)]

@@ -2,11 +2,10 @@
 
 use std::sync::Arc;
 
+use crate::files::Meshes;
 use crate::mechanism::{Body, LinkId};
 use crate::model::{BodyClass, MeshUse, Shape};
 use crate::space::{Convex, Core, Mesh, Point, Pose, Vector, hull};
-
-use super::scene::Meshes;
 
 /// The parts of a shape placed in a link, and what they enclose if they are a solid's surface.
 pub(super) fn parts(shape: &Shape, link_from_shape: &Pose, meshes: &Meshes) -> (Vec<Convex>, Option<Arc<Mesh>>) {
@@ -29,8 +28,7 @@ pub(super) fn parts(shape: &Shape, link_from_shape: &Pose, meshes: &Meshes) -> (
             (vec![convex_hull(&points)], None)
         }
         Shape::Mesh { file, node, meaning } => {
-            let mesh =
-                meshes.get(&(file.clone(), node.clone())).expect("reading a plan reads every mesh that it names");
+            let mesh = meshes.get(file, node).expect("reading a plan reads every mesh that it names");
             let placed = Mesh {
                 vertices: mesh.vertices.iter().map(|p| link_from_shape * p).collect(),
                 triangles: mesh.triangles.clone(),

@@ -176,7 +176,7 @@ pub fn outcome() -> Outcome {
             limit: Some(Bar::AtLeast(0.0)),
             margin: Some(12.5f64.to_radians()),
             unit: Unit::Radian,
-            ..finding("joint limits", motion(), "boom")
+            ..finding("joint-limits", motion(), "boom")
         },
         Finding {
             value: Value::Bounded { nominal: Bound { lower: 0.21249, upper: 0.21251 }, worst: 0.21249 },

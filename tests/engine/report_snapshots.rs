@@ -1,6 +1,7 @@
 //! Reports of one made-up outcome, as a person or machine reads them; look before you accept a change.
 
-use trusswalk::report::{self, Ink, Input, Options, Report};
+use trusswalk::files::Input;
+use trusswalk::report::{self, Ink, Options, Report};
 
 use crate::made_up;
 
@@ -11,7 +12,7 @@ fn with_report<T>(write: impl Fn(&Report) -> T) -> T {
         }
         _ => None,
     };
-    let inputs = [Input { file: "plan.toml".to_owned(), sha256: "0123456789abcdef".repeat(4) }];
+    let inputs = [Input { path: "plan.toml".to_owned(), sha256: "0123456789abcdef".repeat(4) }];
     write(&Report {
         project: &made_up::project(),
         outcome: &made_up::outcome(),
@@ -66,5 +67,10 @@ fn csv_reads_as_accepted() {
 #[test]
 fn waypoints_read_as_accepted() {
     let csv = with_report(report::waypoints_csv).expect("the report can be written");
-    insta::assert_snapshot!(String::from_utf8(csv).expect("CSV is text"), @r"");
+    insta::assert_snapshot!(String::from_utf8(csv).expect("CSV is text"), @r"
+    motion,kind,waypoint,turn_deg,slide_m
+    step-2/transit,transit,1,0.000,0.500000
+    step-2/transit,transit,2,28.648,1.000000
+    step-2/transit,transit,3,-12.300,1.250000
+    ");
 }

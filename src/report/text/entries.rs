@@ -1,40 +1,66 @@
 //! What is wrong or nearly so: where, when, which pair, by how much, and what would help?
 
-use crate::check::{Finding, Moment, Place, Status};
+use crate::check::{Finding, JointName, Moment, Place, Status};
 
-use super::table::{Paint, Set, Table};
+use super::table::{Cell, Set, Table};
 use super::{Ink, section, status_paint};
 use crate::report::number::{self, Rounding};
-use crate::report::{Report, words};
+use crate::report::{Report, arm_then, words};
 
-/// The violations, then what is tight.
+/// The violations, one by one, then what is tight, one a row.
 pub fn write(report: &Report, ink: Ink, out: &mut String) {
-    let violations = |finding: &&Finding| finding.status.is_violation();
-    let tight = |finding: &&Finding| finding.status == Status::Tight;
-    list("violations", report, report.outcome.findings.iter().filter(violations).collect(), ink, out);
-    list("tight", report, report.outcome.findings.iter().filter(tight).collect(), ink, out);
-}
-
-fn list(title: &str, report: &Report, findings: Vec<&Finding>, ink: Ink, out: &mut String) {
-    section(title, ink, out);
-    if findings.is_empty() {
-        out.push_str("none\n");
-    }
-    for (index, finding) in findings.into_iter().enumerate() {
-        if index > 0 {
+    section("violations", ink, out);
+    let violations = report.outcome.findings.iter().filter(|finding| finding.status.is_violation());
+    let mut number = 0;
+    for finding in violations {
+        if number > 0 {
             out.push('\n');
         }
+        number += 1;
         let who = finding.key.who.map(|who| format!(", {}", words::who(who))).unwrap_or_default();
-        let heading = format!("{}. {}: {}{who}", index + 1, finding.key.check, words::place(&finding.key.place));
+        let heading = format!("{number}. {}: {}{who}", finding.key.check, words::place(&finding.key.place));
         out.push_str(&ink.paint(&heading, status_paint(&finding.status)));
         out.push('\n');
         entry(report, finding).write(ink, 3, out);
     }
+    if number == 0 {
+        out.push_str("none\n");
+    }
+
+    section("tight", ink, out);
+    let tight: Vec<&Finding> =
+        report.outcome.findings.iter().filter(|finding| finding.status == Status::Tight).collect();
+    if tight.is_empty() {
+        out.push_str("none\n");
+    }
+    tight_table(&tight).write(ink, 0, out);
+}
+
+fn tight_table(findings: &[&Finding]) -> Table<6> {
+    let mut table = Table::new([
+        ("check", Set::Left),
+        ("where", Set::Wrap),
+        ("value", Set::Left),
+        ("limit", Set::Left),
+        ("to spare", Set::Right),
+        ("which", Set::Wrap),
+    ]);
+    for finding in findings {
+        table.row([
+            Cell::painted(finding.key.check, status_paint(&finding.status)),
+            words::place(&finding.key.place).into(),
+            words::worst(finding).unwrap_or_else(|| words::value(finding)).into(),
+            finding.limit.map(|bar| words::short_limit(bar, finding.unit)).unwrap_or_default().into(),
+            finding.margin.map(|margin| number::value(margin, finding.unit, Rounding::Down)).unwrap_or_default().into(),
+            words::subject(finding).into(),
+        ]);
+    }
+    table
 }
 
 fn entry(report: &Report, finding: &Finding) -> Table<2> {
     let mut table = Table::new([("", Set::Left), ("", Set::Wrap)]);
-    let mut line = |what: &str, text: String| table.row([super::Cell::painted(what, Paint::None), text.into()]);
+    let mut line = |what: &str, text: String| table.row([what.into(), text.into()]);
     match &finding.pair {
         Some(pair) => {
             let bodies = words::subject(finding);
@@ -55,10 +81,10 @@ fn entry(report: &Report, finding: &Finding) -> Table<2> {
         if let Some([a, b]) = &at.points {
             line("nearest points", format!("{} and {} m", number::point(a), number::point(b)));
         }
-        if !at.joints.is_empty() {
-            let joints = report.outcome.arm_joints.iter().zip(&at.joints);
-            let joints = joints.map(|(joint, value)| format!("{} {}", joint.name, number::joint(*value, joint.turns)));
-            line("arm then", joints.collect::<Vec<_>>().join(", "));
+        if let Some(joints) = arm_then(report.outcome, finding, at) {
+            let joint =
+                |(joint, value): (&JointName, f64)| format!("{} {}", joint.name, number::joint(value, joint.turns));
+            line("arm then", joints.into_iter().map(joint).collect::<Vec<_>>().join(", "));
         }
     }
     for (what, text) in [("note", &finding.note), ("would help", &finding.help), ("limit from", &finding.source)] {
@@ -69,22 +95,17 @@ fn entry(report: &Report, finding: &Finding) -> Table<2> {
     table
 }
 
-/// The value, the limit, and how far the one is from the other.
+/// The value, the limit, and how far the one is beyond the other.
 fn measured(finding: &Finding) -> String {
     let mut said = words::value(finding);
     if let Some(worst) = words::worst(finding) {
-        said += &format!(", with tolerances {worst}");
+        said += &format!(", worst case {worst}");
     }
-    if let Some(bar) = finding.limit {
-        said += &format!("; {}", words::limit(bar, finding.unit));
+    if let (Some(bar), Some(margin)) = (finding.limit, finding.margin) {
+        let off_by = number::value(-margin, finding.unit, Rounding::Up);
+        said += &format!("; {}: off by {off_by}", words::limit(bar, finding.unit));
     }
-    match finding.margin {
-        Some(margin) if margin < 0.0 => {
-            said + &format!(": off by {}", number::value(-margin, finding.unit, Rounding::Up))
-        }
-        Some(margin) => said + &format!(": {} to spare", number::value(margin, finding.unit, Rounding::Down)),
-        None => said,
-    }
+    said
 }
 
 /// Time, segment and fraction; segments are counted from 1.

@@ -79,7 +79,7 @@ fn heading(report: &Report, ink: Ink, out: &mut String) {
     line("cap", format!("pairs farther apart than {} are not measured", metres(plan.cap_m)));
     line("tolerances", tolerances(&plan.tolerances));
     for input in report.inputs {
-        line("read", format!("{} (SHA-256 {}…)", input.file, input.sha256.chars().take(12).collect::<String>()));
+        line("read", format!("{} (SHA-256 {}…)", input.path, input.sha256.chars().take(12).collect::<String>()));
     }
     table.write(ink, 0, out);
 }

@@ -9,8 +9,10 @@ use crate::report::number::{self, Rounding};
 use crate::report::{Report, words};
 
 /// Names of the checks that have a column of their own.
-const JOINT_LIMITS: &str = "joint limits";
+const JOINT_LIMITS: &str = "joint-limits";
 const SINGULARITY: &str = "singularity";
+/// The check that has a row for each pair of classes.
+const CLEARANCE: &str = "clearance";
 
 /// One table of the motions, one of their clearances by pair of classes.
 pub fn write(report: &Report, ink: Ink, out: &mut String) {
@@ -41,16 +43,20 @@ pub fn write(report: &Report, ink: Ink, out: &mut String) {
     section("clearances of the motions", ink, out);
     for motion in motions {
         let findings = findings_of(report, motion).filter(|finding| finding.pair.is_some());
-        let groups = grouped(findings, |finding| (finding.key.check, finding.pair.as_ref().map(|pair| pair.classes)));
-        if groups.is_empty() {
+        // One pair of classes can have several limits: near a worksite, or in a declared contact.
+        let row_of = |finding: &Finding| match &finding.pair {
+            Some(pair) if finding.key.check == CLEARANCE => (words::classes(pair.classes), finding.limit),
+            _ => (format!("{}, all pairs", finding.key.check), None),
+        };
+        let rows = grouped(findings, row_of);
+        if rows.is_empty() {
             continue;
         }
         out.push_str(&ink.paint(&motion.id, Paint::Bold));
         out.push('\n');
-        let mut table = FindingsTable::new("check, pair of classes");
-        for ((check, classes), findings) in groups {
-            let classes = classes.map(words::classes).unwrap_or_default();
-            table.row(format!("{check}, {classes}"), &findings);
+        let mut table = FindingsTable::new("clearance of");
+        for ((name, _), findings) in rows {
+            table.row(name, &findings);
         }
         table.write(ink, 2, out);
     }
@@ -67,10 +73,7 @@ fn row(report: &Report, motion: &MotionSummary) -> [Cell; 8] {
         governing(of_check.filter(|finding| finding.margin.is_some()))
     };
     let carries: Vec<String> = motion.carries.iter().map(|class| class.word().replace('_', " ")).collect();
-    let joint = least(JOINT_LIMITS).and_then(|finding| {
-        let margin = number::value(finding.margin?, finding.unit, Rounding::Down);
-        Some(format!("{margin} {}", finding.key.subject))
-    });
+    let joint = least(JOINT_LIMITS).map(|finding| format!("{} {}", words::value(finding), finding.key.subject));
     let worst = governing(findings_of(report, motion)).map(|finding| status_cell(&finding.status));
     let not_checked = motion.not_checked.as_ref().map(|reason| status_cell(&Status::NotChecked(reason.clone())));
     [
@@ -83,4 +86,17 @@ fn row(report: &Report, motion: &MotionSummary) -> [Cell; 8] {
         least(SINGULARITY).map(words::value).unwrap_or_default().into(),
         not_checked.or(worst).unwrap_or_default(),
     ]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::check::CHECKS;
+
+    #[test]
+    fn the_checks_with_a_column_of_their_own_exist() {
+        for name in [JOINT_LIMITS, SINGULARITY, CLEARANCE] {
+            assert!(CHECKS.iter().any(|check| check.name == name), "{name}");
+        }
+    }
 }

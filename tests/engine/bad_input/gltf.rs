@@ -113,8 +113,8 @@ fn message_with_key(path: &str, key: &str, value: Value) -> String {
 
 fn mesh_of(scene: &Scene, name: &str) -> std::sync::Arc<trusswalk::space::Mesh> {
     let loaded = scene.read().unwrap_or_else(|problems| panic!("{problems}"));
-    let key = (name.to_owned(), "brick".to_owned());
-    std::sync::Arc::clone(loaded.meshes.get(&key).expect("the mesh that the shape names"))
+    let mesh = loaded.meshes.get(name, "brick").expect("the mesh that the shape names");
+    std::sync::Arc::clone(mesh)
 }
 
 #[test]

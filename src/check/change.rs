@@ -1,0 +1,38 @@
+//! How near does the body come to anything while it changes from one posture to the next?
+
+use crate::crew::PostureOutcome;
+use crate::motion::{Budget, ClearanceSearch, Segment, Task, still_world};
+use crate::state::{Scene, Stay};
+
+use super::case::{Change, UseCase};
+use super::clearance::swallowed;
+use super::grouping::PairRules;
+
+/// Bounds the change from the posture before (rad) to the one of this use.
+///
+/// # Errors
+/// Why it isn't checked.
+pub fn bound_change(scene: &Scene, stay: &Stay, used: &UseCase, before: Option<&[f64]>) -> Result<Change, String> {
+    let PostureOutcome::Found(posture) = &used.outcome else { return Err("no posture was found".to_owned()) };
+    let from = before.and_then(|before| before.try_into().ok()).ok_or("nobody stood there before")?;
+    let standing = &used.standing;
+    let chain = standing.ask(scene, &[&stay.step], |crew| crew.change(&from, &posture.q))?;
+    let mut mechanism = standing.frozen.clone();
+    for (body, by) in &chain.growth {
+        mechanism = mechanism.with_growth(*body, *by);
+    }
+    let segments: Vec<Segment> =
+        chain.postures.windows(2).map(|pair| Segment { from: pair[0].to_vec(), to: pair[1].to_vec() }).collect();
+    let distances = vec![0.0; segments.len()];
+    let rules = PairRules::at_work(scene, (&standing.assembly, &mechanism), &stay.step, &distances);
+    let world = still_world(&mechanism);
+    let budget = Budget { cap: scene.project.plan.cap_m, ..Budget::default() };
+    let clearance = ClearanceSearch::new(&mechanism, &world, budget).run(&Task {
+        segments: &segments,
+        rules: &|segment, a, b| rules.rule(segment, a, b),
+        overrun: &[],
+    });
+    let at_start = mechanism.pose(&from);
+    let swallowed = swallowed(&mechanism, &at_start, |a, b| rules.rule(0, a, b).is_some());
+    Ok(Change { mechanism, segments, clearance, swallowed })
+}
