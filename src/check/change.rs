@@ -16,9 +16,8 @@ pub fn bound_change(scene: &Scene, stay: &Stay, used: &UseCase, before: Option<&
     let PostureOutcome::Found(posture) = &used.outcome else { return Err("no posture was found".to_owned()) };
     let from = before.and_then(|before| before.try_into().ok()).ok_or("nobody stood there before")?;
     let standing = &used.standing;
-    let chain = standing
-        .ask(scene, &[&stay.step], |crew| crew.change(&from, &posture.q, &[]))
-        .map_err(|no| why_not(&no))?;
+    let chain =
+        standing.ask(scene, &[&stay.step], |crew| crew.change(&from, &posture.q, &[])).map_err(|no| why_not(&no))?;
     let mut mechanism = standing.frozen.clone();
     for (body, by) in &chain.growth {
         mechanism = mechanism.with_growth(*body, *by);

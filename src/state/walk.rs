@@ -94,13 +94,23 @@ pub struct Move {
 pub enum Fault {
     Line(LineFault),
     /// The tip pose of a waypoint was not reached: its number from 1, the error (m, turns times 1 m), the starts.
-    Waypoint { number: usize, error: f64, starts: usize },
+    Waypoint {
+        number: usize,
+        error: f64,
+        starts: usize,
+    },
     /// The base's way isn't given.
     NoWay,
     /// The base's way does not lead to its stand: short by m and rad.
-    WayEndsElsewhere { distance: f64, turn: f64 },
+    WayEndsElsewhere {
+        distance: f64,
+        turn: f64,
+    },
     /// The worksite is served from another stand.
-    OtherStand { stands_at: String, served_from: String },
+    OtherStand {
+        stands_at: String,
+        served_from: String,
+    },
 }
 
 /// A whole plan, walked.
@@ -173,7 +183,11 @@ impl Walker<'_> {
             (Who::Rider, Deed::Take) => self.take(number, step),
             (Who::Rider, Deed::Place) => self.place(number, step),
             (Who::SecondCrew, Deed::Transit | Deed::MoveBase | Deed::Take | Deed::Place) => {
-                self.not_checked(number, step.who, "moving by handrail and handling payloads by the second crew are not modelled");
+                self.not_checked(
+                    number,
+                    step.who,
+                    "moving by handrail and handling payloads by the second crew are not modelled",
+                );
             }
         }
     }

@@ -175,7 +175,10 @@ fn assert_no_sample_refutes(scene: &Scene, clearance: &Clearance, cap: f64) {
                     match entry {
                         Some(entry) => {
                             let lower = brackets(entry).map(|bound| bound.lower);
-                            assert!(lower.iter().zip(values).all(|(lower, value)| *lower <= value), "{told} {values:?}");
+                            assert!(
+                                lower.iter().zip(values).all(|(lower, value)| *lower <= value),
+                                "{told} {values:?}"
+                            );
                         }
                         None => {
                             assert!(values[0] > cap, "{told}");
@@ -258,12 +261,23 @@ fn zz_timing() {
         assert_consistent(&scene, &clearance, budget.gap);
         let t = std::time::Instant::now();
         assert_no_sample_refutes(&scene, &clearance, budget.cap);
-        println!("{seed} {} entries {} intervals spent {} search {} ms, sampling {} ms", clearance.entries.len(), clearance.intervals, clearance.budget_spent, a, t.elapsed().as_millis());
+        println!(
+            "{seed} {} entries {} intervals spent {} search {} ms, sampling {} ms",
+            clearance.entries.len(),
+            clearance.intervals,
+            clearance.budget_spent,
+            a,
+            t.elapsed().as_millis()
+        );
         if clearance.budget_spent {
-            for g in (0..9).map(Group) { if let Some(b) = clearance.bound(g) { if b.gap() > 1e-3 {
-                let e = clearance.governing(g).unwrap();
-                println!("{e:?} {:?}", e.bodies.map(|b| scene.mechanism.body(b).parts.clone()));
-            }}}
+            for g in (0..9).map(Group) {
+                if let Some(b) = clearance.bound(g) {
+                    if b.gap() > 1e-3 {
+                        let e = clearance.governing(g).unwrap();
+                        println!("{e:?} {:?}", e.bodies.map(|b| scene.mechanism.body(b).parts.clone()));
+                    }
+                }
+            }
         }
     }
 }
