@@ -2,7 +2,10 @@
 //!
 //! Each test takes a sound plan, makes one thing wrong, and looks at the message.
 
+mod broken_bytes;
+mod gltf;
 mod plan;
+mod urdf;
 
 use std::fs;
 use std::path::Path;
@@ -63,8 +66,10 @@ impl Scene {
 
     /// The message, which must be there.
     pub fn message(&self) -> String {
-        let problems = self.read().expect_err("a bad input");
-        problems.to_string()
+        match self.read() {
+            Err(problems) => problems.to_string(),
+            Ok(_) => panic!("the bad input was read as if it were sound"),
+        }
     }
 }
 
