@@ -85,9 +85,7 @@ fn nearest(
     let (frozen, posed) = (&standing.frozen, standing.frozen.pose(q));
     let hands: Vec<_> = used.sides.iter().map(|side| *standing.links.hand.on(*side)).collect();
     let carries = |id: BodyId| frozen.path_inwards(frozen.body(id).link).any(|link| hands.contains(&link));
-    let own = |id: BodyId| {
-        frozen.path_inwards(frozen.body(id).link).any(|link| link == standing.links.left_boot)
-    };
+    let own = |id: BodyId| frozen.path_inwards(frozen.body(id).link).any(|link| link == standing.links.left_boot);
     let contacts = &case.scene.project.plan.contact;
     let mut least: Option<(Separation, BodyId, BodyId)> = None;
     for hand in frozen.body_ids().filter(|id| carries(*id)) {
@@ -99,7 +97,10 @@ fn nearest(
             .collect();
         for other in frozen.body_ids().filter(|id| !own(*id) && frozen.body(*id).class != BodyClass::KeepOut) {
             let pair = (hand, other);
-            if matches!(touch(&standing.assembly, pair, contacts, &[&stay.stay.step]), Some(Touch::InHand(_) | Touch::Declared(_))) {
+            if matches!(
+                touch(&standing.assembly, pair, contacts, &[&stay.stay.step]),
+                Some(Touch::InHand(_) | Touch::Declared(_))
+            ) {
                 continue;
             }
             for part in 0..frozen.body(other).parts.len() {

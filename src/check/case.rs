@@ -17,7 +17,7 @@ use crate::space::Pose;
 use crate::state::{ArmAlone, Assembly, Doing, Event, Extras, Move, Scene, Standing, Stay, Walk};
 
 use super::grouping::PairRules;
-use pace::{self, joint_paces, tip_limit};
+use super::pace::{self, joint_paces, tip_limit};
 use super::progress::{Progress, Stopped, go_on};
 
 /// A plan, walked, with postures found and motions bounded.

@@ -20,11 +20,8 @@ pub fn bound_change(scene: &Scene, stay: &Stay, used: &UseCase, before: Option<&
     for (body, by) in &chain.growth {
         mechanism = mechanism.with_growth(*body, *by);
     }
-    let segments: Vec<Segment> = chain
-        .postures
-        .windows(2)
-        .map(|pair| Segment { from: pair[0].to_vec(), to: pair[1].to_vec() })
-        .collect();
+    let segments: Vec<Segment> =
+        chain.postures.windows(2).map(|pair| Segment { from: pair[0].to_vec(), to: pair[1].to_vec() }).collect();
     let distances = vec![0.0; segments.len()];
     let rules = PairRules::at_work(scene, (&standing.assembly, &mechanism), &stay.step, &distances);
     let world = still_world(&mechanism);

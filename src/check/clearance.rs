@@ -19,7 +19,7 @@
 use std::sync::Arc;
 
 use crate::mechanism::{BodyId, Mechanism, PartId, Posed, point_jacobian};
-use crate::model::Who;
+use crate::model::{Bound, Who};
 use crate::motion::{Bracket, Clearance, Entry, Group, Segment};
 use crate::space::{Mesh, Point, Vector};
 
@@ -106,15 +106,21 @@ impl Told<'_> {
         let mut findings = Vec::new();
         for group in clearance.groups() {
             let key_of = GroupKey::of(self.case.scene, group);
-            let of_group = || clearance.entries.iter().filter(move |entry| entry.group == group);
-            let least = |entry: &Entry| judged(entry).0.bound.lower - judged(entry).1;
-            let governing = of_group().min_by(|a, b| least(a).total_cmp(&least(b)));
-            let Some(governing) = governing else { continue };
-            for entry in of_group() {
-                let breaks = judged(entry).0.bound.lower < judged(entry).1;
-                if std::ptr::eq(entry, governing) || breaks {
-                    findings.push(self.of_entry(check, &key_of, entry, judged(entry).0, clearance.budget_spent));
-                }
+            let of_group: Vec<&Entry> = clearance.entries.iter().filter(|entry| entry.group == group).collect();
+            let breaks = |entry: &Entry| judged(entry).0.bound.lower < judged(entry).1;
+            let breaking: Vec<&Entry> = of_group.iter().copied().filter(|entry| breaks(entry)).collect();
+            if breaking.is_empty() {
+                findings.extend(self.governing(check, &key_of, &of_group, &judged));
+            }
+            for entry in breaking {
+                let (bracket, _) = judged(entry);
+                findings.push(self.of_entry(
+                    check,
+                    &key_of,
+                    entry,
+                    (entry.nominal.bound, bracket),
+                    clearance.budget_spent,
+                ));
             }
         }
         if check == NAME {
@@ -123,28 +129,51 @@ impl Told<'_> {
         findings
     }
 
+    /// The finding of a group that keeps its limit: the pair that was seen nearest, with the bracket of all its pairs.
+    fn governing(
+        &self,
+        check: &'static str,
+        group: &GroupKey,
+        entries: &[&Entry],
+        judged: &impl Fn(&Entry) -> (Bracket, f64),
+    ) -> Option<Finding> {
+        let seen = entries.iter().min_by(|a, b| judged(a).0.bound.upper.total_cmp(&judged(b).0.bound.upper))?;
+        let least = |end: &dyn Fn(&Entry) -> f64| entries.iter().map(|entry| end(entry)).fold(f64::INFINITY, f64::min);
+        let nominal = Bound { lower: least(&|entry| entry.nominal.bound.lower), ..seen.nominal.bound };
+        let (bracket, _) = judged(seen);
+        let bound = Bound { lower: least(&|entry| judged(entry).0.bound.lower), ..bracket.bound };
+        let mut finding = self.of_entry(check, group, seen, (nominal, Bracket { bound, ..bracket }), false);
+        if nominal.upper.is_infinite() {
+            // Balls about the bodies told it from the limit already; nothing was measured.
+            finding.value = Value::Above(bound.lower);
+        }
+        Some(finding)
+    }
+
     fn above_cap(&self, group: Group) -> Finding {
         let group = GroupKey::of(self.case.scene, group);
         let cap = self.case.scene.project.plan.cap_m;
         let measure = Measure::at_least(&group.limit, Unit::Metre, 1.0);
-        let subject = format!("{}{}{}", group.classes, group.words(), self.suffix);
+        let subject = format!("{}{}{}", group.classes, group.situation.words(), self.suffix);
         let key = key(NAME, self.place.clone(), self.who, subject);
-        let finding = Finding::new(
-            key,
-            Value::Above(cap),
-            &measure,
-            Some(measure.bar.margin(cap)),
-            super::finding::Status::Ok,
-        );
+        let finding =
+            Finding::new(key, Value::Above(cap), &measure, Some(measure.bar.margin(cap)), super::finding::Status::Ok);
         Finding { pair: Some(Pair { classes: group.classes, bodies: None }), ..finding }
     }
 
-    fn of_entry(&self, check: &'static str, group: &GroupKey, entry: &Entry, judged: Bracket, spent: bool) -> Finding {
+    fn of_entry(
+        &self,
+        check: &'static str,
+        group: &GroupKey,
+        entry: &Entry,
+        (nominal, judged): (Bound, Bracket),
+        spent: bool,
+    ) -> Finding {
         let [a, b] = entry.bodies.map(|body| self.mechanism.body(body).name.clone());
         let limit = if check == NAME { &group.limit } else { &group.stopping_limit };
         let measure = Measure::at_least(limit, Unit::Metre, 1.0);
         let margin = measure.bar.margin(judged.bound.lower);
-        let kind = if entry.nominal.bound.upper < limit.at_least {
+        let kind = if nominal.upper < limit.at_least {
             Kind::Nominal
         } else if judged.bound.upper < limit.at_least {
             Kind::WithTolerances
@@ -152,9 +181,9 @@ impl Told<'_> {
             Kind::NotTold
         };
         let status = super::finding::Status::of_margin(margin, measure.band, kind);
-        let subject = format!("{a} – {b}{}{}", group.words(), self.suffix);
+        let subject = format!("{a} – {b}{}{}", group.situation.words(), self.suffix);
         let key = key(check, self.place.clone(), self.who, subject);
-        let value = Value::Bounded { nominal: entry.nominal.bound, worst: judged.bound.lower };
+        let value = Value::Bounded { nominal, worst: judged.bound.lower };
         let mut finding = Finding::new(key, value, &measure, Some(margin), status);
         finding.pair = Some(Pair { classes: group.classes, bodies: Some([a, b]) });
         if let Some(seen) = judged.seen {
@@ -168,7 +197,7 @@ impl Told<'_> {
                 points: Some(seen.points),
             });
         }
-        if spent && kind == Kind::NotTold && status_is_violation(&finding) {
+        if spent && kind == Kind::NotTold && finding.status.is_violation() {
             finding.note = Some("the budget of intervals was spent".to_owned());
         }
         finding
@@ -190,10 +219,6 @@ impl Told<'_> {
         let sense = if slope > 0.0 { "more positive" } else { "more negative" };
         Some(format!("{direction}; most of all {} {sense}", link.name))
     }
-}
-
-fn status_is_violation(finding: &Finding) -> bool {
-    finding.status.is_violation()
 }
 
 /// Derivative of the pair's distance by each variable (m/rad or m/m): nearest points held on their bodies.

@@ -1,7 +1,7 @@
 //! Against which limit is a pair of bodies measured, and with which others does it share a result?
 //!
-//! A group is a pair of classes under one limit: in one regime, or one declared contact. Pairs that are carried as one
-//! rigid piece keep their distance, so the at-work limit holds for them all along.
+//! A group is a pair of classes in one situation, under one limit. Pairs that are carried as one rigid piece keep their
+//! distance, so the at-work limit holds for them all along.
 
 use crate::mechanism::{BodyId, LinkId, Mechanism};
 use crate::model::{BodyClass, ClassPair, Contact, Limit, Limits, Regime};
@@ -12,43 +12,72 @@ use crate::state::{Assembly, Move, Scene, Touch, touch};
 #[derive(Clone, Debug, PartialEq)]
 pub struct GroupKey {
     pub classes: ClassPair,
-    pub regime: Regime,
-    /// The number of the plan's contact, where it is one.
-    pub contact: Option<usize>,
+    pub situation: Situation,
     pub limit: Limit,
     pub stopping_limit: Limit,
 }
 
-/// Groups are numbered by class pair, then moving, at work, and the plan's contacts.
-const REGIMES: [Regime; 2] = [Regime::Moving, Regime::AtWork];
+/// Why a limit holds for a pair.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Situation {
+    /// Away from worksites.
+    Moving,
+    /// At a worksite, or within the plan's distance of it on an approach or retreat.
+    NearWorksite,
+    /// Both hang on the same moving link.
+    OnePiece,
+    /// A declared contact, by its number in the plan.
+    Contact(usize),
+}
+
+impl Situation {
+    /// Situations before the plan's contacts, as groups are numbered.
+    const FIXED: [Self; 3] = [Self::Moving, Self::NearWorksite, Self::OnePiece];
+
+    const fn slot(self) -> usize {
+        match self {
+            Self::Moving => 0,
+            Self::NearWorksite => 1,
+            Self::OnePiece => 2,
+            Self::Contact(number) => Self::FIXED.len() + number,
+        }
+    }
+
+    const fn of_slot(slot: usize) -> Self {
+        if slot < Self::FIXED.len() { Self::FIXED[slot] } else { Self::Contact(slot - Self::FIXED.len()) }
+    }
+
+    /// What tells the group from others of the same classes, for reports.
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::Moving => "",
+            Self::NearWorksite => " (near or at work)",
+            Self::OnePiece => " (carried as one piece)",
+            Self::Contact(_) => " (contact)",
+        }
+    }
+}
 
 impl GroupKey {
     /// What a group's number stands for.
     pub fn of(scene: &Scene, group: Group) -> Self {
         let plan = &scene.project.plan;
-        let slots = REGIMES.len() + plan.contact.len();
+        let slots = Situation::FIXED.len() + plan.contact.len();
         let classes = ClassPair::all().nth(group.0 / slots).expect("a group's number names a pair of classes");
-        let slot = group.0 % slots;
-        let regime = REGIMES.get(slot).copied().unwrap_or(Regime::AtWork);
-        let contact = slot.checked_sub(REGIMES.len());
-        let limit = match contact {
-            None => clearance_limit(&plan.limits, regime, classes),
-            Some(number) => contact_limit(&plan.contact[number]),
+        let situation = Situation::of_slot(group.0 % slots);
+        let limit = |regime| clearance_limit(&plan.limits, regime, classes);
+        let (limit, stopping_limit) = match situation {
+            Situation::Contact(number) => (contact_limit(&plan.contact[number]), contact_limit(&plan.contact[number])),
+            Situation::Moving => (limit(Regime::Moving), limit(Regime::Stopping)),
+            Situation::NearWorksite => (limit(Regime::AtWork), limit(Regime::Stopping)),
+            // What is held together stays as near as it is: only an overlap is worth a word.
+            Situation::OnePiece => {
+                let limit = limit(Regime::AtWork);
+                let limit = Limit { tight: limit.tight.or(Some(0.0)), ..limit };
+                (limit.clone(), limit)
+            }
         };
-        let stopping_limit = match contact {
-            None => clearance_limit(&plan.limits, Regime::Stopping, classes),
-            Some(number) => contact_limit(&plan.contact[number]),
-        };
-        Self { classes, regime, contact, limit, stopping_limit }
-    }
-
-    /// What tells the group from others of the same classes, for reports.
-    pub const fn words(&self) -> &'static str {
-        match (self.contact, self.regime) {
-            (Some(_), _) => " (contact)",
-            (None, Regime::AtWork) => " (near or at work)",
-            (None, Regime::Moving | Regime::Stopping) => "",
-        }
+        Self { classes, situation, limit, stopping_limit }
     }
 }
 
@@ -76,7 +105,8 @@ pub fn clearance_limit(limits: &Limits, regime: Regime, pair: ClassPair) -> Limi
     let (first, second) = pair.classes();
     if first == second && matches!(first, BodyClass::Rider | BodyClass::SecondCrew) {
         let own = stated.clearance_m.iter().find(|(key, _)| ClassPair::from_key(key) == Some(pair));
-        return own.map_or_else(|| Limit::default_of(0.0, "default: no overlap"), |(_, limit)| limit.clone());
+        let no_overlap = || Limit { tight: Some(0.0), ..Limit::default_of(0.0, "default: no overlap") };
+        return own.map_or_else(no_overlap, |(_, limit)| limit.clone());
     }
     stated.stated(pair).cloned().unwrap_or_else(|| default_limit(regime))
 }
@@ -140,7 +170,7 @@ impl<'a> PairRules<'a> {
             distances,
             carried_by,
             limits,
-            slots: REGIMES.len() + plan.contact.len(),
+            slots: Situation::FIXED.len() + plan.contact.len(),
         }
     }
 
@@ -150,19 +180,21 @@ impl<'a> PairRules<'a> {
         let pair = pair_number(classes);
         let [moving, at_work, stopping] = self.limits[pair];
         let distance = self.distances[segment];
-        match touch(self.assembly, (a, b), self.contacts, &self.steps) {
+        let one_piece = self.carried_by[a.0] == self.carried_by[b.0];
+        let (situation, limit, stopping_limit) = match touch(self.assembly, (a, b), self.contacts, &self.steps) {
             Some(Touch::Neighbours(_) | Touch::InHand(_)) => return None,
             Some(Touch::Declared(contact)) if distance <= contact.within_m || distance == 0.0 => {
                 let number = self.contacts.iter().position(|known| std::ptr::eq(known, contact));
-                let slot = REGIMES.len() + number.expect("a declared contact is one of the plan's");
-                let limit = -contact.overlap_m;
-                return Some(Rule { group: Group(pair * self.slots + slot), limit, stopping_limit: limit });
+                let number = number.expect("a declared contact is one of the plan's");
+                (Situation::Contact(number), -contact.overlap_m, -contact.overlap_m)
             }
-            Some(Touch::Declared(_)) | None => {}
-        }
-        let one_piece = self.carried_by[a.0] == self.carried_by[b.0];
-        let (slot, limit) = if one_piece || distance <= self.near_worksite { (1, at_work) } else { (0, moving) };
-        Some(Rule { group: Group(pair * self.slots + slot), limit, stopping_limit: stopping.min(limit) })
+            Some(Touch::Declared(_)) | None if one_piece => (Situation::OnePiece, at_work, at_work),
+            Some(Touch::Declared(_)) | None if distance <= self.near_worksite => {
+                (Situation::NearWorksite, at_work, stopping)
+            }
+            Some(Touch::Declared(_)) | None => (Situation::Moving, moving, stopping),
+        };
+        Some(Rule { group: Group(pair * self.slots + situation.slot()), limit, stopping_limit })
     }
 }
 

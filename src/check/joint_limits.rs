@@ -47,7 +47,8 @@ fn of_move(case: &Case, moved: &MoveCase) -> Vec<Finding> {
         let Some((margin, segment, fraction, q)) = nearest else { continue };
         let place = Place::Motion { motion: moved.moved.id.clone() };
         let range = link.joint.range;
-        let towards = if q[variable] - range.lowest < range.highest - q[variable] { "more positive" } else { "more negative" };
+        let towards =
+            if q[variable] - range.lowest < range.highest - q[variable] { "more positive" } else { "more negative" };
         let at = Moment {
             segment: Some(segment),
             fraction,

@@ -75,7 +75,10 @@ fn of_move(case: &Case, moved: &MoveCase) -> Vec<Finding> {
         .segments
         .iter()
         .map(|segment| stray_from_line(&moved.arm.mechanism, moved.arm.tip, segment, along))
-        .fold(LineStray::default(), |a, b| LineStray { distance: a.distance.max(b.distance), turn: a.turn.max(b.turn) });
+        .fold(LineStray::default(), |a, b| LineStray {
+            distance: a.distance.max(b.distance),
+            turn: a.turn.max(b.turn),
+        });
     let bound = |upper| Bound { lower: 0.0, upper };
     vec![
         Finding::bounded(subject("tip off its line"), bound(stray.distance), &distance, (Kind::Nominal, Kind::NotTold)),

@@ -28,8 +28,9 @@ use std::sync::atomic::AtomicBool;
 
 use rayon::prelude::*;
 
+use crate::files::Meshes;
 use crate::model::Project;
-use crate::state::{Meshes, Scene, walk};
+use crate::state::{Scene, walk};
 
 pub use crate::state::MotionKind;
 pub use case::{Case, Change, MoveCase, StayCase, UseCase};

@@ -1,8 +1,8 @@
 //! How fast may this motion go?
 
 use crate::model::{ArmJoint, JointKind};
-use crate::motion::{JointPace, Segment, SegmentTime};
 use crate::motion::Ramp;
+use crate::motion::{JointPace, Segment, SegmentTime};
 use crate::state::{Carried, Move, Scene};
 
 /// Each segment's tip speed is bounded on so many equal pieces.

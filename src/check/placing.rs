@@ -36,15 +36,18 @@ pub fn findings(case: &Case) -> Vec<Finding> {
         })
         .flat_map(|(stay, payload, seat_from_payload)| {
             let id = &case.scene.project.plan.payload[payload].id;
-            let place =
-                || Place::Worksite { worksite: stay.stay.worksite.clone(), step: stay.stay.step.clone() };
+            let place = || Place::Worksite { worksite: stay.stay.worksite.clone(), step: stay.stay.step.clone() };
             let who = Some(stay.stay.who);
             let by = seat_from_payload.translation.vector;
             [
                 Finding::exact(key(NAME, place(), who, format!("{id} off its seat")), by.norm(), &distance).helped(
                     Some(format!("move the tip by ({:+.3}, {:+.3}, {:+.3}) m in the seat's axes", -by.x, -by.y, -by.z)),
                 ),
-                Finding::exact(key(NAME, place(), who, format!("{id} turned")), seat_from_payload.rotation.angle(), &turn),
+                Finding::exact(
+                    key(NAME, place(), who, format!("{id} turned")),
+                    seat_from_payload.rotation.angle(),
+                    &turn,
+                ),
             ]
         })
         .collect()

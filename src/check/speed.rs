@@ -63,9 +63,14 @@ fn of_move(case: &Case, moved: &MoveCase) -> Vec<Finding> {
         let help = Some("a longer duration of this segment".to_owned());
         let bound = Bound { lower: 0.0, upper: speed };
         findings.push(
-            Finding::bounded(subject(format!("tip on segment {}", number + 1)), bound, &measure, (Kind::Nominal, Kind::NotTold))
-                .seen(at())
-                .helped(help.clone()),
+            Finding::bounded(
+                subject(format!("tip on segment {}", number + 1)),
+                bound,
+                &measure,
+                (Kind::Nominal, Kind::NotTold),
+            )
+            .seen(at())
+            .helped(help.clone()),
         );
         let shares = segment.change().into_iter().zip(paces).map(|(change, pace)| {
             let rate = change.abs() * time.profile.peak / pace.rate;

@@ -51,7 +51,9 @@ fn visit(scene: &Scene, case: &StayCase) -> Visit {
     let assembly = Assembly::new(scene, &stay.moment);
     let plate = match stay.who {
         Who::Rider => assembly.restraint.plate,
-        Who::SecondCrew => assembly.second_crew.as_ref().map_or(assembly.restraint.plate, |second| second.restraint.plate),
+        Who::SecondCrew => {
+            assembly.second_crew.as_ref().map_or(assembly.restraint.plate, |second| second.restraint.plate)
+        }
     };
     let (stand, detents) = match (stay.who, &stay.moment.second_crew) {
         (Who::SecondCrew, Some(second)) => (second.socket.clone(), second.detents.clone()),

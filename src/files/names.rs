@@ -141,18 +141,12 @@ fn twice(id: &str, node: Node<'_>, problems: &mut Problems) {
 }
 
 fn spelt_well(id: &str, node: Node<'_>, problems: &mut Problems) {
-    if let Some((what, expected)) = cannot_be_a_name(id) {
-        problems.add(node.place(), what, expected);
-    }
-}
-
-/// Why a word cannot be a name, and what could be.
-pub(super) fn cannot_be_a_name(word: &str) -> Option<(String, String)> {
     const LONGEST: usize = 64;
     let sound = |c: char| c.is_ascii_alphanumeric() || matches!(c, '-' | '_' | '.');
-    let is_name = !word.is_empty() && word.len() <= LONGEST && word.chars().all(sound);
-    let expected = || format!("expected at most {LONGEST} letters, digits, `-`, `_` and `.`");
-    (!is_name).then(|| (format!("{:?} cannot be a name", shortened(word)), expected()))
+    if id.is_empty() || id.len() > LONGEST || !id.chars().all(sound) {
+        let expected = format!("expected at most {LONGEST} letters, digits, `-`, `_` and `.`");
+        problems.add(node.place(), format!("{:?} cannot be a name", shortened(id)), expected);
+    }
 }
 
 fn structure_ids<'a>(file: &'a TomlFile<'_>, problems: &mut Problems) -> Named<'a> {
