@@ -7,7 +7,7 @@ use std::sync::atomic::AtomicBool;
 use rayon::prelude::*;
 
 use crate::crew::{Crewmember, PostureOutcome, PostureSearch, Reach, Side, Surroundings, Task};
-use crate::mechanism::Mechanism;
+use crate::mechanism::{BodyId, Mechanism};
 use crate::model::{Hands, Target, Who, Worksite};
 use crate::motion::{
     Budget, Clearance, ClearanceSearch, JointPace, Segment, SegmentTime, overrun, segment_time, still_world,
@@ -16,6 +16,7 @@ use crate::motion::{
 use crate::space::Pose;
 use crate::state::{ArmAlone, Assembly, Doing, Event, Extras, Move, Scene, Standing, Stay, Walk};
 
+use super::clearance::swallowed;
 use super::grouping::PairRules;
 use super::pace::{self, joint_paces, tip_limit};
 use super::progress::{Progress, Stopped, go_on};
@@ -55,6 +56,8 @@ pub struct Change {
     pub mechanism: Mechanism,
     pub segments: Vec<Segment>,
     pub clearance: Clearance,
+    /// Solids, and bodies inside them.
+    pub swallowed: Vec<[BodyId; 2]>,
 }
 
 /// One motion, timed and bounded.
@@ -69,6 +72,8 @@ pub struct MoveCase<'a> {
     /// Of each segment; none where it can't be timed.
     pub times: Vec<Option<SegmentTime>>,
     pub clearance: Clearance,
+    /// Solids, and bodies inside them at the start.
+    pub swallowed: Vec<[BodyId; 2]>,
 }
 
 impl<'a> Case<'a> {
@@ -163,7 +168,10 @@ impl<'a> MoveCase<'a> {
             rules: &|segment, a, b| rules.rule(segment, a, b),
             overrun: &overruns,
         });
-        Self { moved, arm, frozen, paces, times, clearance, assembly }
+        let at_start = moved.segments.first().map(|segment| frozen.pose(&segment.from));
+        let swallowed =
+            at_start.map(|posed| swallowed(&frozen, &posed, |a, b| rules.rule(0, a, b).is_some())).unwrap_or_default();
+        Self { moved, swallowed, arm, frozen, paces, times, clearance, assembly }
     }
 
     /// Seconds from the motion's start, if it is timed.

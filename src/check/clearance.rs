@@ -16,12 +16,10 @@
 //! One a motion and group (pair of classes under one limit) for the governing pair, and one for every other pair of
 //! bodies that breaks its limit.
 
-use std::sync::Arc;
-
-use crate::mechanism::{BodyId, Mechanism, PartId, Posed, point_jacobian};
-use crate::model::{Bound, Who};
+use crate::mechanism::{BodyId, LinkId, Mechanism, Posed, point_jacobian};
+use crate::model::{Bound, ClassPair, Limit, Who};
 use crate::motion::{Bracket, Clearance, Entry, Group, Segment};
-use crate::space::{Mesh, Point, Vector};
+use crate::space::{Point, Vector};
 
 use super::case::{Case, Change, MoveCase, StayCase};
 use super::finding::{Finding, Kind, Moment, Pair, Place, Unit, Value};
@@ -52,7 +50,9 @@ fn of_move(case: &Case, moved: &MoveCase) -> Vec<Finding> {
         segments: &moved.moved.segments,
         seconds: &|segment, fraction| moved.seconds_at(segment, fraction),
     };
-    told.findings(&moved.clearance, NAME, |entry| (entry.worst, entry.rule.limit))
+    let mut findings = told.findings(&moved.clearance, NAME, |entry| (entry.worst, entry.rule.limit));
+    findings.extend(moved.swallowed.iter().map(|pair| told.swallowed(*pair)));
+    findings
 }
 
 fn of_stay(case: &Case, stay: &StayCase) -> Vec<Finding> {
@@ -66,7 +66,7 @@ fn of_stay(case: &Case, stay: &StayCase) -> Vec<Finding> {
                     let key = key(NAME, place(), Some(stay.stay.who), format!("change of posture{suffix}"));
                     vec![Finding::not_checked(key, Unit::Metre, reason.clone())]
                 }
-                Ok(Change { mechanism, segments, clearance }) => {
+                Ok(Change { mechanism, segments, clearance, swallowed }) => {
                     let told = Told {
                         case,
                         place: place(),
@@ -76,7 +76,9 @@ fn of_stay(case: &Case, stay: &StayCase) -> Vec<Finding> {
                         segments,
                         seconds: &|_, _| None,
                     };
-                    told.findings(clearance, NAME, |entry| (entry.worst, entry.rule.limit))
+                    let mut findings = told.findings(clearance, NAME, |entry| (entry.worst, entry.rule.limit));
+                    findings.extend(swallowed.iter().map(|pair| told.swallowed(*pair)));
+                    findings
                 }
             }
         })
@@ -148,6 +150,18 @@ impl Told<'_> {
             finding.value = Value::Above(bound.lower);
         }
         Some(finding)
+    }
+
+    /// A body inside a solid.
+    fn swallowed(&self, [solid, inside]: [BodyId; 2]) -> Finding {
+        let [solid, inside] = [solid, inside].map(|id| self.mechanism.body(id));
+        let classes = ClassPair::new(solid.class, inside.class);
+        let subject = format!("{} inside {}{}", inside.name, solid.name, self.suffix);
+        let measure = Measure::at_least(&Limit::new(0.0), Unit::Metre, 1.0);
+        let key = key(NAME, self.place.clone(), self.who, subject);
+        let finding =
+            Finding::failed(key, &measure, Kind::Nominal, "it lies inside the solid from the start".to_owned());
+        Finding { pair: Some(Pair { classes, bodies: Some([inside.name.clone(), solid.name.clone()]) }), ..finding }
     }
 
     fn above_cap(&self, group: Group) -> Finding {
@@ -241,22 +255,23 @@ fn gap_gradient(
         .collect()
 }
 
-/// Bodies with matter inside, that contain a point of another body at a pose: collisions that no facet shows.
-pub(super) fn swallowed(mechanism: &Mechanism, posed: &Posed) -> Vec<(BodyId, BodyId)> {
-    let solids: Vec<(BodyId, &Arc<Mesh>)> =
-        mechanism.body_ids().filter_map(|id| Some((id, mechanism.body(id).filled.as_ref()?))).collect();
+/// Solids that contain a point of another body at a pose: collisions that no facet shows. While no facet is touched on
+/// the way, one moment tells for all. `measured` says which pairs count.
+pub fn swallowed(mechanism: &Mechanism, posed: &Posed, measured: impl Fn(BodyId, BodyId) -> bool) -> Vec<[BodyId; 2]> {
+    let still = |id: BodyId| mechanism.body(id).link == LinkId::STRUCTURE;
     let mut found = Vec::new();
-    for (solid, mesh) in solids {
-        let inverse = posed.link(mechanism.body(solid).link).inverse();
-        for other in mechanism.body_ids().filter(|other| *other != solid) {
+    for solid in mechanism.body_ids() {
+        let Some(mesh) = &mechanism.body(solid).filled else { continue };
+        let solid_from_structure = posed.link(mechanism.body(solid).link).inverse();
+        for other in mechanism.body_ids().filter(|other| *other != solid && !(still(solid) && still(*other))) {
             let body = mechanism.body(other);
-            let inside = (0..body.parts.len()).any(|part| {
-                let (points, _) = mechanism.part(PartId { body: other, part }).extent();
-                let Some(point) = points.first() else { return false };
-                mesh.contains(&(inverse * (posed.link(body.link) * point)))
+            let solid_from_link = solid_from_structure * posed.link(body.link);
+            let inside = body.parts.iter().any(|part| {
+                let (points, _) = part.extent();
+                points.first().is_some_and(|point| mesh.contains(&(solid_from_link * point)))
             });
-            if inside {
-                found.push((solid, other));
+            if inside && measured(solid, other) {
+                found.push([solid, other]);
             }
         }
     }

@@ -63,6 +63,7 @@ fn why(used: &UseCase, no: &NoPosture) -> String {
         Fault::Axis { side: of, .. } => format!("the {} hand's axis stays outside its cone", side(of)),
         Fault::Joint { joint, .. } => format!("{} leaves its range", joint.replace('-', " ")),
         Fault::Gaze { .. } => "the target stays outside the helmet's field of view".to_owned(),
+        Fault::Unsolved => "everything is nearly met".to_owned(),
         Fault::Overlap(pairs) => {
             let pairs: Vec<String> = pairs.iter().map(|(a, b)| format!("{} and {}", name(*a), name(*b))).collect();
             format!("{} overlap", pairs.join(", "))
@@ -73,7 +74,7 @@ fn why(used: &UseCase, no: &NoPosture) -> String {
 
 fn help(fault: &Fault) -> &'static str {
     match fault {
-        Fault::Boot { .. } | Fault::Hand { .. } | Fault::Joint { .. } => {
+        Fault::Boot { .. } | Fault::Hand { .. } | Fault::Joint { .. } | Fault::Unsolved => {
             "another detent, or a place of the plate nearer to the target"
         }
         Fault::Axis { .. } => "a wider cone, the other hand, or a plate turned towards the target's axis",

@@ -54,12 +54,16 @@ pub struct BodyLinks {
     pub right_boot: LinkId,
     /// Where the right boot must be: fixed on the plate.
     pub right_boot_place: LinkId,
+    /// Origin at the knee on the left, at the hip joint on the right: where the thigh hangs in the tree.
+    pub thigh: Sides<LinkId>,
     /// Origin between the hip joints.
     pub pelvis: LinkId,
     /// Origin where the chest turns on the abdomen.
     pub chest: LinkId,
     /// Origin at the shoulder joint, fixed on the chest.
     pub shoulder: Sides<LinkId>,
+    /// Origin at the elbow.
+    pub forearm: Sides<LinkId>,
     /// Origin at the wrist.
     pub hand: Sides<LinkId>,
     /// Origin at the centre of the grip, z out of the hand along fingers and tool, x to the thumb.
@@ -134,9 +138,9 @@ pub fn attach(
     let inversion = body.joint_inwards("left-ankle-inversion", left_boot, here);
     let shank = body.joint_inwards("left-ankle-flexion", inversion, here);
     body.segment("left-shank", shank, segment::along_z(0.0, f.shank, f.shank_radius));
-    let thigh = body.joint_inwards("left-knee-flexion", shank, up(f.shank));
-    body.segment("left-thigh", thigh, segment::along_z(0.0, f.thigh, f.thigh_radius));
-    let rotation = body.joint_inwards("left-hip-rotation", thigh, up(f.thigh));
+    let left_thigh = body.joint_inwards("left-knee-flexion", shank, up(f.shank));
+    body.segment("left-thigh", left_thigh, segment::along_z(0.0, f.thigh, f.thigh_radius));
+    let rotation = body.joint_inwards("left-hip-rotation", left_thigh, up(f.thigh));
     let abduction = body.joint_inwards("left-hip-abduction", rotation, here);
     let hip = body.joint_inwards("left-hip-flexion", abduction, here);
 
@@ -161,9 +165,9 @@ pub fn attach(
     let socket = Pose::translation(0.0, -0.5 * f.hip_spacing, 0.0);
     let flexion = body.joint("right-hip-flexion", pelvis, socket);
     let abduction = body.joint("right-hip-abduction", flexion, here);
-    let thigh = body.joint("right-hip-rotation", abduction, here);
-    body.segment("right-thigh", thigh, segment::along_z(-f.thigh, 0.0, f.thigh_radius));
-    let shank = body.joint("right-knee-flexion", thigh, up(-f.thigh));
+    let right_thigh = body.joint("right-hip-rotation", abduction, here);
+    body.segment("right-thigh", right_thigh, segment::along_z(-f.thigh, 0.0, f.thigh_radius));
+    let shank = body.joint("right-knee-flexion", right_thigh, up(-f.thigh));
     body.segment("right-shank", shank, segment::along_z(-f.shank, 0.0, f.shank_radius));
     let flexion = body.joint("right-ankle-flexion", shank, up(-f.shank));
     let right_boot = body.joint("right-ankle-inversion", flexion, here);
@@ -179,9 +183,11 @@ pub fn attach(
         left_boot,
         right_boot,
         right_boot_place,
+        thigh: Sides { left: left_thigh, right: right_thigh },
         pelvis,
         chest,
         shoulder: Sides::of(|side| arms.on(side).shoulder),
+        forearm: Sides::of(|side| arms.on(side).forearm),
         hand: Sides::of(|side| arms.on(side).hand),
         grip: Sides::of(|side| arms.on(side).grip),
         eye,
@@ -197,6 +203,7 @@ pub fn attach(
 #[derive(Clone, Copy)]
 struct Arm {
     shoulder: LinkId,
+    forearm: LinkId,
     hand: LinkId,
     grip: LinkId,
 }
@@ -219,7 +226,7 @@ fn arm(body: &mut Growing, side: Side, chest: LinkId, f: &Figure) -> Arm {
     body.segment(&named("hand"), hand, segment::along_z(-f.wrist_to_grip, 0.0, f.hand_radius));
     let half_turn = Pose::new(Vector::new(0.0, 0.0, -f.wrist_to_grip), Vector::new(PI, 0.0, 0.0));
     let grip = body.fixed(&named("grip"), hand, half_turn);
-    Arm { shoulder, hand, grip }
+    Arm { shoulder, forearm, hand, grip }
 }
 
 /// Puts a tool into a hand: a rod of invented thickness from the grip to the tool's end, `length` m out of the hand.

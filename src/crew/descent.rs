@@ -20,6 +20,9 @@ const PHASES: [(f64, usize); 3] = [(1e-2, 12), (1e-4, 10), (0.0, 30)];
 const SMALL_ENOUGH: f64 = 1e-10;
 /// A phase ends when a step gains less than this share of what is to be minimised.
 const LEAST_GAIN: f64 = 1e-3;
+/// Residuals above this that can be brought to zero are at least halved in so many steps.
+const NEARLY: f64 = 1e-3;
+const PATIENCE: usize = 5;
 /// Least damping: keeps the system solvable.
 const LEAST_DAMPING: f64 = 1e-12;
 
@@ -49,7 +52,14 @@ pub(super) fn descend(
             norm_squared(rows) + weight * dot(&away, &away)
         };
         let mut least = cost(&here, &q);
-        for _ in 0..evaluations {
+        let mut some_steps_ago = f64::INFINITY;
+        for evaluation in 0..evaluations {
+            if weight == 0.0 && evaluation % PATIENCE == 0 {
+                if least > (0.25 * some_steps_ago).max(NEARLY * NEARLY) {
+                    break;
+                }
+                some_steps_ago = least;
+            }
             if weight == 0.0 && norm_squared(&here) < SMALL_ENOUGH * SMALL_ENOUGH {
                 break;
             }
@@ -64,7 +74,7 @@ pub(super) fn descend(
                 (q, least) = (trial, reached);
                 std::mem::swap(&mut here, &mut there);
                 lambda = (lambda * 0.1).max(LEAST_DAMPING);
-                if weight > 0.0 && gain < LEAST_GAIN {
+                if gain < LEAST_GAIN {
                     break;
                 }
             } else {
@@ -95,17 +105,13 @@ fn step(
     let mut held = [false; N];
     // Free joints' rows; held ones have their gradient taken out.
     let mut free: Vec<Row> = rows.to_vec();
+    let mut normal = DMatrix::from_fn(rows.len(), rows.len(), |i, j| {
+        if i < j { 0.0 } else { dot(&rows[i].gradient, &rows[j].gradient) + if i == j { damping } else { 0.0 } }
+    });
     loop {
         // Residuals with the held joints and the attraction of the free ones in the step.
         let side = DVector::from_fn(rows.len(), |i, _| rows[i].residual + rows[i].along(&step));
-        let mut normal = DMatrix::zeros(rows.len(), rows.len());
-        for i in 0..rows.len() {
-            for j in 0..=i {
-                normal[(i, j)] = dot(&free[i].gradient, &free[j].gradient);
-            }
-            normal[(i, i)] += damping;
-        }
-        let multipliers = normal.cholesky()?.solve(&side);
+        let multipliers = normal.clone().cholesky()?.solve(&side);
         let mut trial = step;
         for (row, multiplier) in free.iter().zip(multipliers.iter()) {
             for k in 0..N {
@@ -119,6 +125,11 @@ fn step(
             if !held[k] && nearest != wanted {
                 (held[k], leaves) = (true, true);
                 step[k] = nearest - q[k];
+                for i in 0..rows.len() {
+                    for j in 0..=i {
+                        normal[(i, j)] -= free[i].gradient[k] * free[j].gradient[k];
+                    }
+                }
                 free.iter_mut().for_each(|row| row.gradient[k] = 0.0);
             }
         }

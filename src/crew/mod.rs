@@ -4,12 +4,17 @@
 //! joints, postures and reach; it knows no files and no checks.
 
 mod body;
+mod chain;
+mod closing;
 mod crewmember;
 mod descent;
 mod figure;
 mod growing;
 mod overlap;
 mod posture;
+mod posture_change;
+mod reach;
+mod reach_bound;
 mod rows;
 mod segment;
 mod side;
@@ -25,6 +30,8 @@ pub use crewmember::Crewmember;
 pub use figure::Figure;
 pub use overlap::{Obstacle, Surroundings};
 pub use posture::{NoPosture, Posture, PostureOutcome, PostureSearch};
+pub use posture_change::{Held, NoChange, PostureChange, STRAY};
+pub use reach::{RESOLUTION as REACH_RESOLUTION, Reach};
 pub use side::{Side, Sides};
 pub use suit::{JOINTS, SuitJointKind, joint_kind, neutral, range, words};
 pub use task::{Grip, Task};

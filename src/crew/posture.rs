@@ -9,7 +9,7 @@
 //!
 //! What was not found in those starts isn't proven not to exist.
 
-use crate::mechanism::Posed;
+use crate::mechanism::{LinkId, Posed};
 use crate::space::{Point, Vector};
 
 use super::crewmember::Crewmember;
@@ -22,7 +22,7 @@ use super::verify::{Fault, TURN, Witness, angle_between, gaze};
 /// Joint values are rounded to whole multiples of this many degrees.
 const ROUNDED_TO: f64 = 1e-3;
 /// Residuals of a solution are no larger than this before rounding, m and rad.
-const SOLVED: f64 = 1e-6;
+pub(super) const SOLVED: f64 = 1e-6;
 /// The solver keeps inside this share of cones and fields of view.
 const INSIDE: f64 = 0.9;
 /// The solver parts overlapping bodies by this much, m.
@@ -104,7 +104,8 @@ impl Crewmember<'_> {
             let Descent { q, norm } = self.descend(task, (&from, attract), parted);
             let q = self.rounded(&q);
             let (fault, meetings) = match self.verify_or_meetings(task, &q) {
-                Ok(witness) => return Ok(Posture { q, witness }),
+                Ok(witness) if norm <= SOLVED => return Ok(Posture { q, witness }),
+                Ok(_) => (Fault::Unsolved, Vec::new()),
                 Err(found) => found,
             };
             let new: Vec<Meeting> = meetings.into_iter().filter(|meeting| !parted.contains(meeting)).collect();
@@ -149,6 +150,19 @@ impl Crewmember<'_> {
             let anywhere = range.lowest + (range.highest - range.lowest) * share(attempt * N + k);
             0.5 * (attract[k] + anywhere)
         })
+    }
+
+    /// The place of a link's origin on another's, which may move too.
+    pub(super) fn held_rows(&self, (link, place): (LinkId, LinkId), posed: &Posed, rows: &mut Vec<Row>) {
+        let [held, holds] = [link, place].map(|link| Point::from(posed.link(link).translation.vector));
+        let carried = Carried::of(self.mechanism, posed, link, &held);
+        let of_place = Carried::of(self.mechanism, posed, place, &holds);
+        for k in 0..3 {
+            let moves = of_place.gradient(|linear, _| linear[k]);
+            let mut gradient = carried.gradient(|linear, _| linear[k]);
+            gradient.iter_mut().zip(moves).for_each(|(held, moves)| *held -= moves);
+            rows.push(Row { residual: held[k] - holds[k], gradient });
+        }
     }
 
     /// Place and turn of the right boot.

@@ -22,9 +22,16 @@ impl Row {
     }
 }
 
-/// The scalar product.
+/// The scalar product, in eight sums side by side: one alone waits for each addition.
 pub(super) fn dot(a: &[f64; N], b: &[f64; N]) -> f64 {
-    a.iter().zip(b).map(|(a, b)| a * b).sum()
+    const SIDE_BY_SIDE: usize = 8;
+    let mut sums = [0.0; SIDE_BY_SIDE];
+    for (a, b) in a.chunks(SIDE_BY_SIDE).zip(b.chunks(SIDE_BY_SIDE)) {
+        for ((sum, a), b) in sums.iter_mut().zip(a).zip(b) {
+            *sum += a * b;
+        }
+    }
+    sums.iter().sum()
 }
 
 /// Velocities of a link's point by each joint.

@@ -50,6 +50,12 @@ impl Task {
         Self { grips: sides.iter().map(grip).collect(), look_at: Some(at) }
     }
 
+    /// The same with everything moved.
+    pub fn moved(&self, by: &Vector) -> Self {
+        let grips = self.grips.iter().map(|grip| Grip { at: grip.at + by, ..*grip }).collect();
+        Self { grips, look_at: self.look_at.map(|at| at + by) }
+    }
+
     /// Both hands on a payload's handles, in any direction, eyes on the middle between them.
     pub fn at_handles(payload: &model::Payload, structure_from_payload: &Pose) -> Self {
         let left = structure_from_payload * Point::from(payload.left_handle_m);

@@ -59,6 +59,8 @@ pub enum Fault {
     Joint { joint: &'static str, beyond: f64 },
     /// What is looked at lies outside the field of view: by so many rad.
     Gaze { beyond: f64 },
+    /// Nothing of the above, but what was asked for is only nearly met: all within tolerance, not solved.
+    Unsolved,
     /// Bodies overlap.
     Overlap(Vec<(BodyId, BodyId)>),
 }

@@ -257,10 +257,8 @@ impl<'r, 'a> Queue<'r, 'a> {
     }
 
     fn push(&mut self, interval: Interval, pairs: Vec<Active>) {
-        let urgency = pairs
-            .iter()
-            .map(|pair| pair.worst - self.entries[pair.entry].rule.limit)
-            .fold(f64::INFINITY, f64::min);
+        let urgency =
+            pairs.iter().map(|pair| pair.worst - self.entries[pair.entry].rule.limit).fold(f64::INFINITY, f64::min);
         self.age += 1;
         self.nodes.push(Node { urgency, age: self.age, interval, pairs });
     }
@@ -280,8 +278,8 @@ impl<'r, 'a> Queue<'r, 'a> {
         let gap = self.of.budget.gap;
         let may_govern = pair.nominal < self.groups[&entry.group] - gap;
         let own_bracket_open = !keeps_limits && pair.nominal < entry.nominal.bound.upper - gap;
-        let untold = !told(pair.worst, rule.limit, &entry.worst)
-            || !told(pair.stopping, rule.stopping_limit, &entry.stopping);
+        let untold =
+            !told(pair.worst, rule.limit, &entry.worst) || !told(pair.stopping, rule.stopping_limit, &entry.stopping);
         let open = may_govern || own_bracket_open || untold;
         if !open {
             self.settle(pair);
@@ -291,11 +289,9 @@ impl<'r, 'a> Queue<'r, 'a> {
 
     fn settle(&mut self, pair: &Active) {
         let entry = &mut self.entries[pair.entry];
-        for (bracket, lower) in [
-            (&mut entry.nominal, pair.nominal),
-            (&mut entry.worst, pair.worst),
-            (&mut entry.stopping, pair.stopping),
-        ] {
+        for (bracket, lower) in
+            [(&mut entry.nominal, pair.nominal), (&mut entry.worst, pair.worst), (&mut entry.stopping, pair.stopping)]
+        {
             bracket.bound.lower = bracket.bound.lower.min(lower);
         }
     }
@@ -381,11 +377,8 @@ impl<'r, 'a> Queue<'r, 'a> {
         let apart = separation(a, b);
         let lower = pair_lower_bound((a, &a_motion), (b, &b_motion), &apart.normal);
         let growth: f64 = pair.parts.iter().map(|part| self.of.mechanism.body(part.body).growth).sum();
-        let seen = || Seen {
-            segment: interval.segment,
-            fraction: interval.middle(),
-            points: [apart.point_a, apart.point_b],
-        };
+        let seen =
+            || Seen { segment: interval.segment, fraction: interval.middle(), points: [apart.point_a, apart.point_b] };
         let entry = &mut self.entries[pair.entry];
         entry.nominal.saw(apart.upper, seen);
         entry.worst.saw(apart.upper - a_motion.tolerance_here - b_motion.tolerance_here - growth, seen);

@@ -10,9 +10,7 @@ use super::segment::Interval;
 pub fn profile(search: &ClearanceSearch, task: &Task, group: Group, pieces: usize) -> Vec<(Interval, Option<Bound>)> {
     let share = |k: usize| k as f64 / pieces as f64;
     (0..task.segments.len())
-        .flat_map(|segment| {
-            (0..pieces).map(move |k| Interval { segment, start: share(k), end: share(k + 1) })
-        })
+        .flat_map(|segment| (0..pieces).map(move |k| Interval { segment, start: share(k), end: share(k + 1) }))
         .map(|interval| (interval, search.run_on(task, &[interval]).bound(group)))
         .collect()
 }

@@ -46,11 +46,8 @@ pub fn least_singular_value(
     length: f64,
     (gap, evaluations): (f64, usize),
 ) -> Option<LeastSingularValue> {
-    let mut best = LeastSingularValue {
-        bound: Bound { lower: f64::INFINITY, upper: f64::INFINITY },
-        segment: 0,
-        fraction: 0.0,
-    };
+    let mut best =
+        LeastSingularValue { bound: Bound { lower: f64::INFINITY, upper: f64::INFINITY }, segment: 0, fraction: 0.0 };
     let mut open: Vec<(Interval, f64)> = (0..segments.len()).map(|k| (Interval::whole(k), 0.0)).collect();
     let mut posed = mechanism.workspace();
     let mut spent = 0;
@@ -96,8 +93,7 @@ fn jacobian_change(mechanism: &Mechanism, posed: &Posed, link: LinkId, length: f
     let mut square = 0.0;
     for (k, (_, reach, turns)) in joints.iter().enumerate() {
         let nearer: f64 = if *turns { joints[..=k].iter().map(|(step, reach, _)| step * reach).sum() } else { 0.0 };
-        let farther_turns: f64 =
-            joints[k + 1..].iter().filter(|(_, _, turns)| *turns).map(|(step, _, _)| step).sum();
+        let farther_turns: f64 = joints[k + 1..].iter().filter(|(_, _, turns)| *turns).map(|(step, _, _)| step).sum();
         let linear = nearer + farther_turns * reach;
         let angular = if *turns { farther_turns * length } else { 0.0 };
         square += linear * linear + angular * angular;

@@ -99,7 +99,8 @@ pub fn segment_time(change: &[f64], paces: &[JointPace], tip_speed_per_s: f64, t
             .map(|(change, pace)| limit(pace) / change.abs())
             .fold(f64::INFINITY, f64::min)
     };
-    let rate = most(|pace| pace.rate).min(if tip_speed_per_s > 0.0 { tip_limit / tip_speed_per_s } else { f64::INFINITY });
+    let rate =
+        most(|pace| pace.rate).min(if tip_speed_per_s > 0.0 { tip_limit / tip_speed_per_s } else { f64::INFINITY });
     let acceleration = most(|pace| pace.acceleration);
     if rate.is_finite() && acceleration.is_finite() {
         SegmentTime { profile: rest_to_rest(1.0, rate, acceleration) }

@@ -43,6 +43,7 @@ mod mesh;
 mod overlap;
 mod point_box;
 mod point_cylinder;
+mod quickhull;
 #[cfg(test)]
 mod random;
 mod rays;

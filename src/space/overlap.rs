@@ -186,7 +186,7 @@ mod tests {
         let mut random = Random::seeded(12);
         let hull_of = |core: &Core| {
             let (corners, _) = Convex { core: core.clone(), radius: 0.0 }.extent();
-            let hull = crate::space::library::hull_of(&corners).expect("a box is a solid");
+            let hull = crate::space::hull(&corners).expect("a box is a solid");
             Convex { core: Core::Hull(Arc::new(hull)), radius: 0.0 }
         };
         for _ in 0..500 {

@@ -7,7 +7,6 @@ use crate::mechanism::{Body, LinkId};
 use crate::model::{BodyClass, MeshUse, Shape};
 use crate::space::{Convex, Core, Mesh, Point, Pose, Vector, hull};
 
-
 /// The parts of a shape placed in a link, and what they enclose if they are a solid's surface.
 pub(super) fn parts(shape: &Shape, link_from_shape: &Pose, meshes: &Meshes) -> (Vec<Convex>, Option<Arc<Mesh>>) {
     let at = |x: f64, y: f64, z: f64| link_from_shape * Point::new(x, y, z);
