@@ -6,7 +6,7 @@
 //!
 //! # Worst error of each pair of kinds, in metres
 //! Seen on 10,000 random pairs of each kind (bodies of 0.1 to 3 m within 10 m), rounded up; a test measures again and fails
-//! when a figure is exceeded. *Bracket* is `upper − lower` of [`separation`], for cores apart and for cores that overlap: both are
+//! when a figure is exceeded. *Bracket* is `upper − lower` of [`separation()`], for cores apart and for cores that overlap: both are
 //! bounds, so it is the most that either can be wrong. Where it is 0 for overlaps, the depth is that of a finite list of axes,
 //! and searches from random directions find no other. For a cylinder it is 0.5 % of its radius, here up to 1 m.
 //! *Library* is the difference from the geometry library's general routine, for cores apart; with cylinders it is the library's.
