@@ -1,1 +1,5 @@
-fn main() {}
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    trusswalk::commands::run().unwrap_or_else(|error| trusswalk::commands::failed(&error))
+}

@@ -4,13 +4,15 @@ use std::fmt;
 
 use serde::Serialize;
 
-use crate::model::{Bound, Who};
+use crate::model::{Bound, ClassPair, Who};
 use crate::space::Point;
 
 /// The row that every report is made of.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Finding {
     pub key: Key,
+    /// Of a clearance: between which bodies.
+    pub pair: Option<Pair>,
     pub value: Value,
     /// The limit, in `unit`; whether the value must lie above or below it.
     pub limit: Option<Bar>,
@@ -40,9 +42,17 @@ pub struct Key {
     pub subject: String,
 }
 
+/// The two bodies that a clearance is between.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Pair {
+    pub classes: ClassPair,
+    /// Names of the two bodies; none where every pair of these classes is above the cap.
+    pub bodies: Option<[String; 2]>,
+}
+
 /// Where in the plan a finding belongs.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
-#[serde(rename_all = "snake_case")]
+#[serde(untagged)]
 pub enum Place {
     /// A worksite, as visited in a step: `worksite`, `step`.
     Worksite { worksite: String, step: String },

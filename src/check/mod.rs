@@ -1,7 +1,87 @@
 //! Which limits does the plan keep, which not, and by how much?
+//!
+//! One file a check; [`CHECKS`] lists them all.
 
+mod access;
+mod case;
+mod change;
+mod clearance;
+mod envelope;
 mod finding;
+mod grouping;
+mod joint_limits;
+mod judge;
+mod line;
 mod outcome;
+mod pace;
+mod placing;
+mod posture;
+mod progress;
+mod reach;
+mod sight;
+mod singularity;
+mod speed;
+mod stopping;
+mod summary;
 
-pub use finding::{Bar, Finding, Key, Kind, Moment, Place, Status, Unit, Value};
-pub use outcome::{Exemption, JointName, MotionKind, MotionSummary, Outcome, TargetUse, Visit};
+use std::sync::atomic::AtomicBool;
+
+use rayon::prelude::*;
+
+use crate::files::Meshes;
+use crate::model::Project;
+use crate::state::{Scene, walk};
+
+pub use crate::state::MotionKind;
+pub use case::{Case, Change, MoveCase, StayCase, UseCase};
+pub use finding::{Bar, Finding, Key, Kind, Moment, Pair, Place, Status, Unit, Value};
+pub use outcome::{Exemption, JointName, MotionSummary, Outcome, TargetUse, Visit};
+pub use progress::{Progress, Silent, Stopped, go_on};
+
+/// One check: its name, and what it finds.
+pub struct Check {
+    pub name: &'static str,
+    pub findings: fn(&Case) -> Vec<Finding>,
+}
+
+/// Every check, in the order of reports.
+pub const CHECKS: [Check; 12] = [
+    Check { name: reach::NAME, findings: reach::findings },
+    Check { name: envelope::NAME, findings: envelope::findings },
+    Check { name: posture::NAME, findings: posture::findings },
+    Check { name: sight::NAME, findings: sight::findings },
+    Check { name: access::NAME, findings: access::findings },
+    Check { name: joint_limits::NAME, findings: joint_limits::findings },
+    Check { name: line::NAME, findings: line::findings },
+    Check { name: singularity::NAME, findings: singularity::findings },
+    Check { name: clearance::NAME, findings: clearance::findings },
+    Check { name: stopping::NAME, findings: stopping::findings },
+    Check { name: speed::NAME, findings: speed::findings },
+    Check { name: placing::NAME, findings: placing::findings },
+];
+
+/// Checks a whole plan.
+///
+/// # Errors
+/// [`Stopped`] when the flag goes up.
+pub fn run(project: &Project, meshes: &Meshes, progress: &dyn Progress, stop: &AtomicBool) -> Result<Outcome, Stopped> {
+    let scene = Scene::new(project, meshes);
+    let walk = walk(&scene);
+    let case = Case::new(&scene, &walk, progress, stop)?;
+    progress.begin("checks", CHECKS.len() as u64);
+    let findings: Vec<Result<Vec<Finding>, Stopped>> = CHECKS
+        .par_iter()
+        .map(|check| {
+            go_on(stop)?;
+            let findings = (check.findings)(&case);
+            progress.advance();
+            Ok(findings)
+        })
+        .collect();
+    let mut outcome = summary::summarise(&case);
+    for found in findings {
+        outcome.findings.extend(found?);
+    }
+    outcome.findings.extend(summary::not_modelled(&case));
+    Ok(outcome)
+}

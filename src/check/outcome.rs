@@ -1,7 +1,8 @@
 //! What does a whole check of a plan come to?
 
-use crate::model::{BodyClass, Hands, Who};
-use crate::space::Vector;
+use crate::model::{BodyClass, Deed, Hands, Who};
+use crate::space::{Pose, Vector};
+use crate::state::MotionKind;
 
 use super::finding::Finding;
 
@@ -31,11 +32,15 @@ pub struct JointName {
 pub struct Visit {
     pub worksite: String,
     pub step: String,
+    /// What the step does there.
+    pub deed: Deed,
     pub who: Who,
     /// The arm's stand (rider) or the socket (second crew).
     pub stand: String,
     /// Name and setting of each restraint joint, rad.
     pub detents: Vec<(String, f64)>,
+    /// The boot plate: x where the toes point, y left, z towards the head.
+    pub structure_from_plate: Pose,
     /// The arm's configuration (rad or m).
     pub arm: Vec<f64>,
     /// The direction along which the rider comes in, in the structure's frame.
@@ -47,6 +52,8 @@ pub struct Visit {
 #[derive(Clone, Debug, PartialEq)]
 pub struct TargetUse {
     pub target: String,
+    /// From the grip of the hand to the tool's end, m; 0: the bare glove.
+    pub tool: f64,
     /// Which hand or hands; none where no posture was found.
     pub hands: Option<Hands>,
     /// Body joints by name, rad; empty where no posture was found.
@@ -68,27 +75,6 @@ pub struct MotionSummary {
     pub carries: Vec<BodyClass>,
     /// Where the way isn't given: why it isn't checked.
     pub not_checked: Option<String>,
-}
-
-/// Kinds of motion.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum MotionKind {
-    Retreat,
-    Transit,
-    Approach,
-    Base,
-}
-
-impl MotionKind {
-    /// The word of the kind.
-    pub const fn word(self) -> &'static str {
-        match self {
-            Self::Retreat => "retreat",
-            Self::Transit => "transit",
-            Self::Approach => "approach",
-            Self::Base => "base",
-        }
-    }
 }
 
 /// A pair that may touch.

@@ -108,3 +108,38 @@ pub struct SuitJoint {
     #[serde(default, rename = "neutral_deg")]
     pub neutral: Option<Angle>,
 }
+
+/// The names of the body's joints, from the left boot outwards.
+pub const BODY_JOINTS: [&str; 31] = [
+    "left-ankle-inversion",
+    "left-ankle-flexion",
+    "left-knee-flexion",
+    "left-hip-rotation",
+    "left-hip-abduction",
+    "left-hip-flexion",
+    "waist-flexion",
+    "waist-side-bend",
+    "waist-rotation",
+    "neck-flexion",
+    "neck-rotation",
+    "left-shoulder-flexion",
+    "left-shoulder-abduction",
+    "left-shoulder-rotation",
+    "left-elbow-flexion",
+    "left-forearm-roll",
+    "left-wrist-flexion",
+    "left-wrist-deviation",
+    "right-shoulder-flexion",
+    "right-shoulder-abduction",
+    "right-shoulder-rotation",
+    "right-elbow-flexion",
+    "right-forearm-roll",
+    "right-wrist-flexion",
+    "right-wrist-deviation",
+    "right-hip-flexion",
+    "right-hip-abduction",
+    "right-hip-rotation",
+    "right-knee-flexion",
+    "right-ankle-flexion",
+    "right-ankle-inversion",
+];

@@ -4,6 +4,7 @@
 //! in radians and converted once, where they are read ([`Angle`]).
 
 mod arm;
+mod arm_shapes;
 mod bound;
 mod class;
 mod contact;
@@ -18,10 +19,11 @@ mod structure;
 mod worksite;
 
 pub use arm::{Arm, ArmJoint, JointKind, LinkShape, TipMeets};
+pub use arm_shapes::{ArmShapes, NamedLink};
 pub use bound::Bound;
 pub use class::{BodyClass, ClassPair};
 pub use contact::Contact;
-pub use crew::{Crew, Measures, Stature, Suit, SuitJoint, Survey};
+pub use crew::{BODY_JOINTS, Crew, Measures, Stature, Suit, SuitJoint, Survey};
 pub use limits::{ClearanceLimits, Envelope, Limit, Limits, Regime, TipSpeeds, Tolerances};
 pub use place::{Angle, Place};
 pub use plan::{Payload, Plan, Posture, Project, Seat, Stand};

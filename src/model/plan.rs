@@ -23,6 +23,9 @@ pub struct Plan {
     /// Base and tip link of the arm, where it is a URDF.
     #[serde(default)]
     pub arm_links: Option<[String; 2]>,
+    /// Path of a file with what the URDF leaves out: shapes of links, and accelerations.
+    #[serde(default)]
+    pub arm_shapes: Option<String>,
     /// Path of the restraint file; both crewmembers use such a restraint.
     pub restraint: String,
     /// Path of the suit file; the invented defaults where it is missing.

@@ -132,6 +132,13 @@ impl Clearance {
             .min_by(|a, b| a.nominal.bound.lower.total_cmp(&b.nominal.bound.lower))
     }
 
+    /// The groups with pairs within the cap, in order.
+    pub fn groups(&self) -> Vec<Group> {
+        let mut groups: Vec<Group> = self.entries.iter().map(|entry| entry.group).collect();
+        groups.dedup();
+        groups
+    }
+
     /// The group's bracket: least lower end and least upper end of its pairs.
     pub fn bound(&self, group: Group) -> Option<Bound> {
         let of_group = || self.entries.iter().filter(|entry| entry.group == group);

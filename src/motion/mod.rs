@@ -15,7 +15,7 @@ mod timing;
 pub use clearance::{
     Bracket, Budget, Clearance, ClearanceSearch, Entry, Group, Rule, Rules, Seen, Task, still_parts, still_world,
 };
-pub use pair_bound::{ROUNDING, pair_lower_bound};
+pub use pair_bound::{Moving, ROUNDING, first_order, pair_lower_bound, second_order};
 pub use profile::profile;
 pub use segment::{Interval, Segment};
 pub use singularity::{LeastSingularValue, least_singular_value, singular_value_at};

@@ -15,7 +15,7 @@
 //! Convex bodies. f64 rounding is covered by [`ROUNDING`], subtracted once from each bound.
 
 use crate::mechanism::{BodyMotion, Twist};
-use crate::space::{Direction, PosedConvex, Vector};
+use crate::space::{Direction, PosedConvex, Vector, support_gap};
 
 /// Allowance for f64 rounding in a lower bound, metres: coordinates up to 10⁴ m keep an error below 10⁻¹¹ m an
 /// operation, and no bound chains more than a hundred of them.
@@ -24,14 +24,21 @@ pub const ROUNDING: f64 = 1e-9;
 /// A convex body at the middle of an interval, and how it moves there.
 pub type Moving<'a> = (&'a PosedConvex<'a>, &'a BodyMotion);
 
-/// The greater of both lower bounds on the signed distance over the interval, for the normal `n` from `a` to `b`.
-pub fn pair_lower_bound((a, a_motion): Moving, (b, b_motion): Moving, n: &Direction) -> f64 {
-    let still = b.lowest(n) - a.highest(n);
-    let first = still - a_motion.displacement - b_motion.displacement;
+/// The greater of both lower bounds on the signed distance over the interval, for the normal `n` from `a` to `b`, metres.
+pub fn pair_lower_bound(a: Moving, b: Moving, n: &Direction) -> f64 {
+    first_order(a, b, n).max(second_order(a, b, n))
+}
+
+/// The first-order lower bound on the signed distance over the interval, metres.
+pub fn first_order((a, a_motion): Moving, (b, b_motion): Moving, n: &Direction) -> f64 {
+    support_gap(a, b, n) - a_motion.displacement - b_motion.displacement - ROUNDING
+}
+
+/// The second-order lower bound on the signed distance over the interval, metres.
+pub fn second_order((a, a_motion): Moving, (b, b_motion): Moving, n: &Direction) -> f64 {
     let along =
         |sigma: f64| lowest_displaced(b, &b_motion.twist, n, sigma) - highest_displaced(a, &a_motion.twist, n, sigma);
-    let second = along(1.0).min(along(-1.0)) - 0.5 * (a_motion.acceleration + b_motion.acceleration);
-    first.max(second) - ROUNDING
+    along(1.0).min(along(-1.0)) - 0.5 * (a_motion.acceleration + b_motion.acceleration) - ROUNDING
 }
 
 fn highest_displaced(body: &PosedConvex, twist: &Twist, n: &Vector, sigma: f64) -> f64 {

@@ -3,16 +3,9 @@
 use rapier3d::glamx::DVec3;
 
 use super::Aabb;
-#[cfg(test)]
-use super::{Hull, Point};
 
 pub(super) fn to_library(p: &nalgebra::Vector3<f64>) -> DVec3 {
     DVec3::new(p.x, p.y, p.z)
-}
-
-#[cfg(test)]
-fn from_library(p: DVec3) -> nalgebra::Vector3<f64> {
-    nalgebra::Vector3::new(p.x, p.y, p.z)
 }
 
 /// A box as the library holds it.
@@ -20,22 +13,11 @@ pub(super) fn library_box(bounds: &Aabb) -> rapier3d::parry::bounding_volume::Aa
     rapier3d::parry::bounding_volume::Aabb::new(to_library(&bounds.min.coords), to_library(&bounds.max.coords))
 }
 
-/// The convex hull of points, as the library finds it: corners and outward facets.
-#[cfg(test)]
-pub(super) fn hull_of(points: &[Point]) -> Result<Hull, String> {
-    let points: Vec<DVec3> = points.iter().map(|p| to_library(&p.coords)).collect();
-    let (corners, facets) = rapier3d::parry::transformation::try_convex_hull(&points).map_err(|e| e.to_string())?;
-    Ok(Hull {
-        corners: corners.iter().map(|p| Point::from(from_library(*p))).collect(),
-        facets: facets.iter().map(|facet| facet.map(|k| k as usize)).collect(),
-    })
-}
-
 /// The library's own shapes and queries, which the tests compare with.
 #[cfg(test)]
 pub(super) mod reference {
     use super::*;
-    use crate::space::{Core, Pose};
+    use crate::space::{Core, Hull, Point, Pose};
     use rapier3d::parry::math::Pose as LibraryPose;
     use rapier3d::parry::query;
     use rapier3d::parry::shape::{ConvexPolyhedron, Cuboid, Cylinder, Segment, Shape, Triangle};
@@ -45,6 +27,16 @@ pub(super) mod reference {
         let (a_pose, a) = shape(a, a_pose);
         let (b_pose, b) = shape(b, b_pose);
         query::distance(&a_pose, &*a, &b_pose, &*b).expect("all pairs are supported").distance
+    }
+
+    /// The library's hull of points in general position.
+    pub fn hull(points: &[Point]) -> Hull {
+        let points: Vec<DVec3> = points.iter().map(|p| to_library(&p.coords)).collect();
+        let (corners, facets) = rapier3d::parry::transformation::try_convex_hull(&points).expect("a solid");
+        Hull {
+            corners: corners.iter().map(|p| Point::new(p.x, p.y, p.z)).collect(),
+            facets: facets.iter().map(|facet| facet.map(|k| k as usize)).collect(),
+        }
     }
 
     fn pose(p: &Pose) -> LibraryPose {

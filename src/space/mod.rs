@@ -22,28 +22,32 @@
 //! | segment, segment | 9e-13 | 0 | 8e-15 |
 //! | segment, triangle | 2e-12 | 0 | 8e-15 |
 //! | segment, box | 9e-13 | 0 | 1e-14 |
-//! | segment, cylinder | 3e-9 | 5e-3 | 2e-5 |
+//! | segment, cylinder | 2e-9 | 5e-3 | 2e-5 |
 //! | segment, hull | 2e-12 | 0 | 8e-15 |
 //! | triangle, triangle | 2e-11 | 0 | 1e-14 |
 //! | triangle, box | 6e-11 | 0 | 8e-15 |
-//! | triangle, cylinder | 3e-9 | 5e-3 | 2e-5 |
+//! | triangle, cylinder | 2e-9 | 5e-3 | 2e-5 |
 //! | triangle, hull | 3e-12 | 0 | 1e-14 |
 //! | box, box | 2e-12 | 0 | 1e-14 |
-//! | box, cylinder | 3e-9 | 5e-3 | 2e-5 |
+//! | box, cylinder | 2e-9 | 5e-3 | 2e-5 |
 //! | box, hull | 2e-12 | 0 | 1e-14 |
-//! | cylinder, cylinder | 9e-9 | 1e-2 | 2e-5 |
-//! | cylinder, hull | 2e-9 | 5e-3 | 2e-5 |
+//! | cylinder, cylinder | 2e-9 | 1e-2 | 2e-5 |
+//! | cylinder, hull | 1e-9 | 5e-3 | 2e-5 |
 //! | hull, hull | 9e-13 | 0 | 8e-15 |
 
 #[cfg(test)]
 mod accuracy;
+mod hull;
 mod library;
 mod mesh;
 mod overlap;
+mod placement;
 mod point_box;
 mod point_cylinder;
+mod quickhull;
 #[cfg(test)]
 mod random;
+mod rays;
 mod segment_box;
 mod segment_segment;
 mod separating_axes;
@@ -52,7 +56,10 @@ mod shape;
 mod support_search;
 mod world;
 
+pub use hull::{HullError, hull};
 pub use mesh::Mesh;
+pub use placement::pose;
+pub use rays::ray_hits;
 pub use separation::{Separation, separation, support_gap};
 pub use shape::{Convex, Core, Hull, PosedConvex, PosedCore};
 pub use world::{Aabb, World, aabb};

@@ -64,7 +64,7 @@ impl Random {
     fn hull(&mut self, half_sizes: &Vector) -> Hull {
         let count = 12 + (self.unit() * 28.0) as usize;
         let points: Vec<Point> = (0..count).map(|_| Point::from(self.direction().component_mul(half_sizes))).collect();
-        super::library::hull_of(&points).expect("points on an ellipsoid span a solid")
+        super::hull(&points).expect("points on an ellipsoid span a solid")
     }
 
     pub fn shape(&mut self, kind: Kind) -> Convex {

@@ -159,12 +159,12 @@ fn outline_of_hull(hull: &Hull, in_structure: impl Fn(Direction) -> Direction) -
     let mut half_edges = Vec::with_capacity(3 * hull.facets.len());
     for &[i, j, k] in &hull.facets {
         let [a, b, c] = [i, j, k].map(|at| hull.corners[at]);
-        if let Some(normal) = common_perpendicular(&(b - a), &(c - a)) {
-            let normal = in_structure(normal);
-            half_edges.extend([(i, j), (j, k), (k, i)].map(|(from, to)| (from, to, normal)));
-            if normals.last().is_none_or(|last| !flat(last, &normal)) {
-                normals.push(normal);
-            }
+        let normal = facet_normal(&a, &b, &c).map(&in_structure);
+        half_edges.extend([(i, j), (j, k), (k, i)].map(|(from, to)| (from, to, normal)));
+        if let Some(normal) = normal
+            && normals.last().is_none_or(|last| !flat(last, &normal))
+        {
+            normals.push(normal);
         }
     }
     // Sorted so that the two directions of an edge become neighbours.
@@ -174,7 +174,7 @@ fn outline_of_hull(hull: &Hull, in_structure: impl Fn(Direction) -> Direction) -
     while let [(from, to, left), after @ ..] = rest {
         rest = after;
         let twin = after.first().filter(|(twin_from, twin_to, _)| twin_from == to && twin_to == from);
-        let sides = twin.map(|(_, _, right)| (*left, *right));
+        let sides = twin.and_then(|(_, _, right)| (*left).zip(*right));
         if twin.is_some() {
             rest = &after[1..];
         }
@@ -186,6 +186,14 @@ fn outline_of_hull(hull: &Hull, in_structure: impl Fn(Direction) -> Direction) -
         }
     }
     Outline { normals, edges }
+}
+
+/// The outward unit normal of a facet; none if it is too thin for its normal to be more than rounding. Then its edges still count.
+pub(super) fn facet_normal(a: &Point, b: &Point, c: &Point) -> Option<Direction> {
+    const THIN: f64 = 1e-6;
+    let (u, v) = (b - a, c - a);
+    let longest = u.norm_squared().max(v.norm_squared()).max((c - b).norm_squared());
+    (u.cross(&v).norm() > THIN * longest).then(|| common_perpendicular(&u, &v)).flatten()
 }
 
 /// A unit vector perpendicular to both; none if they are parallel as far as rounding can tell.

@@ -59,15 +59,28 @@ pub(super) fn nearest_points(a: &PosedCore, b: &PosedCore) -> Option<(Point, Poi
         if distance <= TOUCHING && !separated {
             return None;
         }
-        let vertex = Vertex::against(&simplex.nearest, a, b);
-        let lower = simplex.nearest.dot(&vertex.difference) / distance;
+        let direction = simplex.direction();
+        let vertex = Vertex::against(&direction, a, b);
+        let lower = direction.dot(&vertex.difference);
         separated |= lower > 0.0;
         if distance - lower <= MET {
             break;
         }
         match simplex.nearer_with(vertex) {
             Some(nearer) => simplex = nearer,
-            None => break,
+            None => {
+                if lower < -1e-9 && std::env::var("TRACE").is_ok() {
+                    eprintln!(
+                        "STALL d {distance:e} lower {lower:e} count {} weights {:?}",
+                        simplex.count, simplex.weights
+                    );
+                    for v in &simplex.vertices[..simplex.count] {
+                        eprintln!("  {:?}", v.difference);
+                    }
+                    eprintln!("  new {:?}", vertex.difference);
+                }
+                break;
+            }
         }
     }
     Some(simplex.points())
@@ -82,6 +95,26 @@ impl Simplex {
             q += vertex.q.coords * weight;
         }
         (Point::from(p), Point::from(q))
+    }
+
+    /// The unit vector from the origin to the nearest point.
+    ///
+    /// Close to the origin what is left of that point is rounding, so it is taken perpendicular to the edge or triangle.
+    fn direction(&self) -> Vector {
+        let start = self.vertices[0].difference;
+        let edge = |k: usize| self.vertices[k].difference - start;
+        let perpendicular = match self.count {
+            2 => {
+                let u = edge(1);
+                self.nearest - u * (u.dot(&self.nearest) / u.norm_squared())
+            }
+            3 => {
+                let normal = edge(1).cross(&edge(2));
+                if normal.dot(&self.nearest) < 0.0 { -normal } else { normal }
+            }
+            _ => self.nearest,
+        };
+        perpendicular.try_normalize(0.0).unwrap_or_else(|| self.nearest.normalize())
     }
 
     /// The simplex with a new vertex, reduced to what its nearest point needs; none if that is no nearer.

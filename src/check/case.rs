@@ -1,0 +1,339 @@
+//! What is there to be checked, with what every check of it needs?
+//!
+//! Postures are searched and motions are bounded once; checks then only compare.
+
+use std::sync::atomic::AtomicBool;
+
+use rayon::prelude::*;
+
+use crate::crew::{Crewmember, PostureOutcome, PostureSearch, Reach, Side, Surroundings, Task};
+use crate::mechanism::{BodyId, Mechanism};
+use crate::model::{Hands, Target, Who, Worksite};
+use crate::motion::{
+    Budget, Clearance, ClearanceSearch, JointPace, Segment, SegmentTime, overrun, segment_time, still_world,
+    tip_speed_bound,
+};
+use crate::space::Pose;
+use crate::state::{ArmAlone, Assembly, Doing, Event, Extras, Move, Scene, Standing, Stay, Walk};
+
+use super::clearance::swallowed;
+use super::grouping::PairRules;
+use super::pace::{self, joint_paces, tip_limit};
+use super::progress::{Progress, Stopped, go_on};
+
+/// A plan, walked, with postures found and motions bounded.
+pub struct Case<'a> {
+    pub scene: &'a Scene<'a>,
+    pub walk: &'a Walk,
+    pub stays: Vec<StayCase<'a>>,
+    pub moves: Vec<MoveCase<'a>>,
+}
+
+/// One stay, with a posture for each thing that is done.
+pub struct StayCase<'a> {
+    pub stay: &'a Stay,
+    pub site: &'a Worksite,
+    pub uses: Vec<UseCase<'a>>,
+}
+
+/// One target or payload of a stay, and the posture that was found for it.
+pub struct UseCase<'a> {
+    /// The target's or payload's id.
+    pub subject: String,
+    pub target: Option<&'a Target>,
+    pub sides: Vec<Side>,
+    pub task: Task,
+    pub standing: Standing,
+    pub outcome: PostureOutcome,
+    /// How much farther the hands reach; none for a target in the shoulder.
+    pub reach: Option<Reach>,
+    /// From the posture before to this one; none where it was not bounded, with the reason.
+    pub change: Result<Change, String>,
+}
+
+/// A bounded change of posture.
+pub struct Change {
+    pub mechanism: Mechanism,
+    pub segments: Vec<Segment>,
+    pub clearance: Clearance,
+    /// Solids, and bodies inside them.
+    pub swallowed: Vec<[BodyId; 2]>,
+}
+
+/// One motion, timed and bounded.
+pub struct MoveCase<'a> {
+    pub moved: &'a Move,
+    pub assembly: Assembly,
+    pub arm: ArmAlone,
+    /// Nothing but the arm, or the base, still moves.
+    pub frozen: Mechanism,
+    /// What each joint can do; none where the arm's file does not say.
+    pub paces: Option<Vec<JointPace>>,
+    /// Of each segment; none where it can't be timed.
+    pub times: Vec<Option<SegmentTime>>,
+    pub clearance: Clearance,
+    /// Solids, and bodies inside them at the start.
+    pub swallowed: Vec<[BodyId; 2]>,
+}
+
+impl<'a> Case<'a> {
+    /// Finds every posture and bounds every motion.
+    ///
+    /// # Errors
+    /// [`Stopped`] when the flag goes up.
+    pub fn new(
+        scene: &'a Scene<'a>,
+        walk: &'a Walk,
+        progress: &dyn Progress,
+        stop: &AtomicBool,
+    ) -> Result<Self, Stopped> {
+        let moves: Vec<&Move> = walk
+            .events
+            .iter()
+            .filter_map(|event| match event {
+                Event::Move(moved) => Some(moved),
+                Event::Stay(_) | Event::NotChecked { .. } => None,
+            })
+            .collect();
+        let stays: Vec<&Stay> = walk
+            .events
+            .iter()
+            .filter_map(|event| match event {
+                Event::Stay(stay) => Some(stay),
+                Event::Move(_) | Event::NotChecked { .. } => None,
+            })
+            .collect();
+        progress.begin("motions", moves.len() as u64);
+        let moves: Vec<Result<MoveCase, Stopped>> = moves
+            .par_iter()
+            .map(|moved| {
+                go_on(stop)?;
+                let case = MoveCase::new(scene, moved);
+                progress.advance();
+                Ok(case)
+            })
+            .collect();
+        progress.begin("postures", stays.len() as u64);
+        let stays: Vec<Result<StayCase, Stopped>> = stays
+            .par_iter()
+            .map(|stay| {
+                go_on(stop)?;
+                let case = StayCase::new(scene, stay, stop)?;
+                progress.advance();
+                Ok(case)
+            })
+            .collect();
+        Ok(Self {
+            scene,
+            walk,
+            stays: stays.into_iter().collect::<Result<_, _>>()?,
+            moves: moves.into_iter().collect::<Result<_, _>>()?,
+        })
+    }
+}
+
+impl<'a> MoveCase<'a> {
+    fn new(scene: &'a Scene, moved: &'a Move) -> Self {
+        let extras = Extras { base: moved.base, ..Extras::default() };
+        let assembly = Assembly::with(scene, &moved.moment, &extras);
+        let arm = ArmAlone::new(scene, &moved.moment.stand);
+        let frozen = if moved.base.is_some() { assembly.base_moving() } else { assembly.arm_moving() };
+        let paces = joint_paces(scene, moved);
+        let tip_limit = tip_limit(scene, moved);
+        let times: Vec<Option<SegmentTime>> = moved
+            .segments
+            .iter()
+            .zip(&moved.fixed_seconds)
+            .map(|(segment, fixed)| {
+                let paces = paces.as_ref()?;
+                let speed = tip_speed_bound(&frozen, assembly.arm.tip, segment, pace::SPEED_PIECES);
+                Some(match fixed {
+                    Some(seconds) => pace::lasting(segment, paces, *seconds),
+                    None => segment_time(&segment.change(), paces, speed, tip_limit),
+                })
+            })
+            .collect();
+        let overruns: Vec<Vec<f64>> = moved
+            .segments
+            .iter()
+            .zip(&times)
+            .map(|(segment, time)| stopping_overrun(scene, segment, time.as_ref(), paces.as_deref()))
+            .collect();
+        let rules = PairRules::of_move(scene, moved, &assembly, &frozen);
+        let world = still_world(&frozen);
+        let budget = Budget { cap: scene.project.plan.cap_m, ..Budget::default() };
+        let search = ClearanceSearch::new(&frozen, &world, budget);
+        let clearance = search.run(&crate::motion::Task {
+            segments: &moved.segments,
+            rules: &|segment, a, b| rules.rule(segment, a, b),
+            overrun: &overruns,
+        });
+        let at_start = moved.segments.first().map(|segment| frozen.pose(&segment.from));
+        let swallowed =
+            at_start.map(|posed| swallowed(&frozen, &posed, |a, b| rules.rule(0, a, b).is_some())).unwrap_or_default();
+        Self { moved, swallowed, arm, frozen, paces, times, clearance, assembly }
+    }
+
+    /// Seconds from the motion's start, if it is timed.
+    pub fn seconds_at(&self, segment: usize, fraction: f64) -> Option<f64> {
+        let before: f64 = self.times[..segment].iter().map(|time| time.map(|t| t.seconds())).sum::<Option<f64>>()?;
+        Some(before + self.times.get(segment)?.as_ref()?.seconds_at(fraction))
+    }
+
+    /// Duration, if it is timed.
+    pub fn seconds(&self) -> Option<f64> {
+        self.times.iter().map(|time| time.map(|t| t.seconds())).sum()
+    }
+}
+
+/// What each joint may overrun when stopped at its greatest rate on a segment (rad or m); nothing where untimed.
+fn stopping_overrun(
+    scene: &Scene,
+    segment: &Segment,
+    time: Option<&SegmentTime>,
+    paces: Option<&[JointPace]>,
+) -> Vec<f64> {
+    let (Some(time), Some(paces)) = (time, paces) else { return Vec::new() };
+    let reaction = scene.project.plan.limits.stop_reaction_s;
+    segment
+        .change()
+        .iter()
+        .zip(paces)
+        .map(|(change, pace)| overrun(change.abs() * time.profile.peak, pace.acceleration, reaction))
+        .collect()
+}
+
+impl<'a> StayCase<'a> {
+    fn new(scene: &'a Scene, stay: &'a Stay, stop: &AtomicBool) -> Result<Self, Stopped> {
+        let plan = &scene.project.plan;
+        let site = plan.worksite.iter().find(|site| site.id == stay.worksite).expect("a stay is at a worksite");
+        let mut before = match stay.who {
+            Who::Rider => stay.moment.rider.clone(),
+            Who::SecondCrew => stay.moment.second_crew.as_ref().map(|second| second.body.clone()),
+        };
+        let mut uses = Vec::new();
+        for wanted in wanted(scene, stay, site) {
+            go_on(stop)?;
+            let Some(mut case) = wanted.best(scene, stay) else { continue };
+            case.reach = case.measured_reach();
+            case.change = super::change::bound_change(scene, stay, &case, before.as_deref());
+            if let PostureOutcome::Found(posture) = &case.outcome {
+                before = Some(posture.q.to_vec());
+            }
+            uses.push(case);
+        }
+        Ok(Self { stay, site, uses })
+    }
+}
+
+impl UseCase<'_> {
+    /// The reach margin, in empty surroundings: what stands behind the target would leave it none.
+    fn measured_reach(&self) -> Option<Reach> {
+        let surroundings = Surroundings::none();
+        let crew = Crewmember::new(&self.standing.frozen, &self.standing.links, &surroundings);
+        let start = match &self.outcome {
+            PostureOutcome::Found(posture) => Some(&posture.q),
+            PostureOutcome::NotFound(_) => None,
+        };
+        crew.reach(&self.task, start)
+    }
+}
+
+/// One thing to be done, before it is known with which hand.
+struct Wanted<'a> {
+    subject: String,
+    target: Option<&'a Target>,
+    /// Sets of hands that may do it.
+    choices: Vec<Vec<Side>>,
+    held: Option<usize>,
+    structure_from_payload: Option<Pose>,
+}
+
+fn wanted<'a>(scene: &'a Scene, stay: &Stay, site: &'a Worksite) -> Vec<Wanted<'a>> {
+    let payload = |payload: usize, pose: Pose| {
+        vec![Wanted {
+            subject: scene.project.plan.payload[payload].id.clone(),
+            target: None,
+            choices: vec![vec![Side::Left, Side::Right]],
+            held: Some(payload),
+            structure_from_payload: Some(pose),
+        }]
+    };
+    match &stay.doing {
+        Doing::Work { targets } => site
+            .target
+            .iter()
+            .filter(|target| targets.contains(&target.id))
+            .map(|target| Wanted {
+                subject: target.id.clone(),
+                target: Some(target),
+                choices: match target.hands {
+                    Hands::Left => vec![vec![Side::Left]],
+                    Hands::Right => vec![vec![Side::Right]],
+                    Hands::Either => vec![vec![Side::Right], vec![Side::Left]],
+                    Hands::Both => vec![vec![Side::Left, Side::Right]],
+                },
+                held: None,
+                structure_from_payload: None,
+            })
+            .collect(),
+        Doing::Take { payload: taken } => match stay.moment.payloads[*taken] {
+            crate::state::Carried::Standing { structure_from_payload } => payload(*taken, structure_from_payload),
+            crate::state::Carried::InHands { .. } => Vec::new(),
+        },
+        Doing::Place { payload: placed, structure_from_payload, .. } => payload(*placed, *structure_from_payload),
+    }
+}
+
+impl<'a> Wanted<'a> {
+    /// The choice of hands whose posture is nearest to the neutral one; where none is found, the first.
+    fn best(&self, scene: &'a Scene, stay: &Stay) -> Option<UseCase<'a>> {
+        let mut best: Option<(f64, UseCase)> = None;
+        for sides in &self.choices {
+            let Some(case) = self.with(scene, stay, sides) else { continue };
+            let strain = match &case.outcome {
+                PostureOutcome::Found(posture) => {
+                    posture.q.iter().zip(&case.standing.links.neutral).map(|(a, b)| (a - b).powi(2)).sum()
+                }
+                PostureOutcome::NotFound(_) => f64::INFINITY,
+            };
+            if best.as_ref().is_none_or(|(least, _)| strain < *least) {
+                best = Some((strain, case));
+            }
+        }
+        best.map(|(_, case)| case)
+    }
+
+    fn with(&self, scene: &'a Scene, stay: &Stay, sides: &[Side]) -> Option<UseCase<'a>> {
+        let tool = self.target.map_or(0.0, |target| target.tool_m);
+        let with_tool = sides.iter().filter(|_| tool > 0.0);
+        let extras = Extras {
+            held: self.held,
+            tools: with_tool.map(|side| (stay.who, *side, tool)).collect(),
+            worked_on: self
+                .target
+                .into_iter()
+                .flat_map(|target| target.on.iter().map(|on| (stay.who, on.clone())))
+                .collect(),
+            ..Extras::default()
+        };
+        let standing = Standing::new(Assembly::with(scene, &stay.moment, &extras), stay.who)?;
+        let plate = standing.assembly.posed.link(standing.links.plate);
+        let task = match (self.target, self.structure_from_payload, self.held) {
+            (Some(target), _, _) => Task::at_target(target, sides, plate),
+            (None, Some(pose), Some(held)) => Task::at_handles(&scene.project.plan.payload[held], &pose),
+            _ => unreachable!("a target or a payload"),
+        };
+        let outcome = standing.ask(scene, &[&stay.step], |crew| crew.solve(&task, &PostureSearch::default()));
+        Some(UseCase {
+            subject: self.subject.clone(),
+            target: self.target,
+            sides: sides.to_vec(),
+            task,
+            standing,
+            outcome,
+            reach: None,
+            change: Err("no posture was found".to_owned()),
+        })
+    }
+}

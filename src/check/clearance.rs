@@ -1,0 +1,279 @@
+//! How near do arm, crew and payload come to anything on the way, and at work?
+//!
+//! # Question
+//! For each pair of classes: what is the least distance over a whole motion, or over a change of posture, and between
+//! which bodies?
+//! # Law
+//! See [`crate::motion::ClearanceSearch`]: a bracket over all configurations between the waypoints, not a sample. The
+//! worst case takes the plan's tolerances off; it decides the status.
+//! # Source
+//! Bounds: Schwarzer, Saha, Latombe 2005, and Taylor's theorem. Limits: the plan's, else common practice, no source.
+//! # Limits
+//! Pairs above the plan's cap are not measured. Neighbours in a mechanism, and glove and tool on what they hold or work
+//! on, may touch; declared contacts are held to their own limit. Bodies that stand still against each other are not
+//! measured.
+//! # Findings
+//! One a motion and group (pair of classes under one limit) for the governing pair, and one for every other pair of
+//! bodies that breaks its limit.
+
+use crate::mechanism::{BodyId, LinkId, Mechanism, Posed, point_jacobian};
+use crate::model::{Bound, ClassPair, Limit, Who};
+use crate::motion::{Bracket, Clearance, Entry, Group, Segment};
+use crate::space::{Point, Vector};
+
+use super::case::{Case, Change, MoveCase, StayCase};
+use super::finding::{Finding, Kind, Moment, Pair, Place, Unit, Value};
+use super::grouping::GroupKey;
+use super::judge::{Measure, key};
+
+pub const NAME: &str = "clearance";
+
+/// Findings of all motions and changes of posture.
+pub fn findings(case: &Case) -> Vec<Finding> {
+    let moves = case.moves.iter().flat_map(|moved| of_move(case, moved));
+    let stays = case.stays.iter().flat_map(|stay| of_stay(case, stay));
+    moves.chain(stays).collect()
+}
+
+fn of_move(case: &Case, moved: &MoveCase) -> Vec<Finding> {
+    let place = Place::Motion { motion: moved.moved.id.clone() };
+    if let (true, Some(_)) = (moved.moved.segments.is_empty(), &moved.moved.fault) {
+        let key = key(NAME, place, None, "all pairs");
+        return vec![Finding::not_checked(key, Unit::Metre, "the motion has no way")];
+    }
+    let told = Told {
+        case,
+        place,
+        who: None,
+        suffix: "",
+        mechanism: &moved.frozen,
+        segments: &moved.moved.segments,
+        seconds: &|segment, fraction| moved.seconds_at(segment, fraction),
+    };
+    let mut findings = told.findings(&moved.clearance, NAME, |entry| (entry.worst, entry.rule.limit));
+    findings.extend(moved.swallowed.iter().map(|pair| told.swallowed(*pair)));
+    findings
+}
+
+fn of_stay(case: &Case, stay: &StayCase) -> Vec<Finding> {
+    let place = || Place::Worksite { worksite: stay.stay.worksite.clone(), step: stay.stay.step.clone() };
+    stay.uses
+        .iter()
+        .flat_map(|used| {
+            let suffix = format!(", to {}", used.subject);
+            match &used.change {
+                Err(reason) => {
+                    let key = key(NAME, place(), Some(stay.stay.who), format!("change of posture{suffix}"));
+                    vec![Finding::not_checked(key, Unit::Metre, reason.clone())]
+                }
+                Ok(Change { mechanism, segments, clearance, swallowed }) => {
+                    let told = Told {
+                        case,
+                        place: place(),
+                        who: Some(stay.stay.who),
+                        suffix: &suffix,
+                        mechanism,
+                        segments,
+                        seconds: &|_, _| None,
+                    };
+                    let mut findings = told.findings(clearance, NAME, |entry| (entry.worst, entry.rule.limit));
+                    findings.extend(swallowed.iter().map(|pair| told.swallowed(*pair)));
+                    findings
+                }
+            }
+        })
+        .collect()
+}
+
+/// Turns a search's result into findings.
+pub(super) struct Told<'a> {
+    pub case: &'a Case<'a>,
+    pub place: Place,
+    pub who: Option<Who>,
+    /// Said after the pair in each subject.
+    pub suffix: &'a str,
+    pub mechanism: &'a Mechanism,
+    pub segments: &'a [Segment],
+    pub seconds: &'a dyn Fn(usize, f64) -> Option<f64>,
+}
+
+impl Told<'_> {
+    /// Findings of each group; `judged` picks the bracket and limit that decide.
+    pub fn findings(
+        &self,
+        clearance: &Clearance,
+        check: &'static str,
+        judged: impl Fn(&Entry) -> (Bracket, f64),
+    ) -> Vec<Finding> {
+        let mut findings = Vec::new();
+        for group in clearance.groups() {
+            let key_of = GroupKey::of(self.case.scene, group);
+            let of_group: Vec<&Entry> = clearance.entries.iter().filter(|entry| entry.group == group).collect();
+            let breaks = |entry: &Entry| judged(entry).0.bound.lower < judged(entry).1;
+            let breaking: Vec<&Entry> = of_group.iter().copied().filter(|entry| breaks(entry)).collect();
+            if breaking.is_empty() {
+                findings.extend(self.governing(check, &key_of, &of_group, &judged));
+            }
+            for entry in breaking {
+                let (bracket, _) = judged(entry);
+                findings.push(self.of_entry(
+                    check,
+                    &key_of,
+                    entry,
+                    (entry.nominal.bound, bracket),
+                    clearance.budget_spent,
+                ));
+            }
+        }
+        if check == NAME {
+            findings.extend(clearance.above_cap.iter().map(|group| self.above_cap(*group)));
+        }
+        findings
+    }
+
+    /// The finding of a group that keeps its limit: the pair that was seen nearest, with the bracket of all its pairs.
+    fn governing(
+        &self,
+        check: &'static str,
+        group: &GroupKey,
+        entries: &[&Entry],
+        judged: &impl Fn(&Entry) -> (Bracket, f64),
+    ) -> Option<Finding> {
+        let seen = entries.iter().min_by(|a, b| judged(a).0.bound.upper.total_cmp(&judged(b).0.bound.upper))?;
+        let least = |end: &dyn Fn(&Entry) -> f64| entries.iter().map(|entry| end(entry)).fold(f64::INFINITY, f64::min);
+        let nominal = Bound { lower: least(&|entry| entry.nominal.bound.lower), ..seen.nominal.bound };
+        let (bracket, _) = judged(seen);
+        let bound = Bound { lower: least(&|entry| judged(entry).0.bound.lower), ..bracket.bound };
+        let mut finding = self.of_entry(check, group, seen, (nominal, Bracket { bound, ..bracket }), false);
+        if nominal.upper.is_infinite() {
+            // Balls about the bodies told it from the limit already; nothing was measured.
+            finding.value = Value::Above(bound.lower);
+        }
+        Some(finding)
+    }
+
+    /// A body inside a solid.
+    fn swallowed(&self, [solid, inside]: [BodyId; 2]) -> Finding {
+        let [solid, inside] = [solid, inside].map(|id| self.mechanism.body(id));
+        let classes = ClassPair::new(solid.class, inside.class);
+        let subject = format!("{} inside {}{}", inside.name, solid.name, self.suffix);
+        let measure = Measure::at_least(&Limit::new(0.0), Unit::Metre, 1.0);
+        let key = key(NAME, self.place.clone(), self.who, subject);
+        let finding =
+            Finding::failed(key, &measure, Kind::Nominal, "it lies inside the solid from the start".to_owned());
+        Finding { pair: Some(Pair { classes, bodies: Some([inside.name.clone(), solid.name.clone()]) }), ..finding }
+    }
+
+    fn above_cap(&self, group: Group) -> Finding {
+        let group = GroupKey::of(self.case.scene, group);
+        let cap = self.case.scene.project.plan.cap_m;
+        let measure = Measure::at_least(&group.limit, Unit::Metre, 1.0);
+        let subject = format!("{}{}{}", group.classes, group.situation.words(), self.suffix);
+        let key = key(NAME, self.place.clone(), self.who, subject);
+        let finding =
+            Finding::new(key, Value::Above(cap), &measure, Some(measure.bar.margin(cap)), super::finding::Status::Ok);
+        Finding { pair: Some(Pair { classes: group.classes, bodies: None }), ..finding }
+    }
+
+    fn of_entry(
+        &self,
+        check: &'static str,
+        group: &GroupKey,
+        entry: &Entry,
+        (nominal, judged): (Bound, Bracket),
+        spent: bool,
+    ) -> Finding {
+        let [a, b] = entry.bodies.map(|body| self.mechanism.body(body).name.clone());
+        let limit = if check == NAME { &group.limit } else { &group.stopping_limit };
+        let measure = Measure::at_least(limit, Unit::Metre, 1.0);
+        let margin = measure.bar.margin(judged.bound.lower);
+        let kind = if nominal.upper < limit.at_least {
+            Kind::Nominal
+        } else if judged.bound.upper < limit.at_least {
+            Kind::WithTolerances
+        } else {
+            Kind::NotTold
+        };
+        let status = super::finding::Status::of_margin(margin, measure.band, kind);
+        let subject = format!("{a} – {b}{}{}", group.situation.words(), self.suffix);
+        let key = key(check, self.place.clone(), self.who, subject);
+        let value = Value::Bounded { nominal, worst: judged.bound.lower };
+        let mut finding = Finding::new(key, value, &measure, Some(margin), status);
+        finding.pair = Some(Pair { classes: group.classes, bodies: Some([a, b]) });
+        if let Some(seen) = judged.seen {
+            let joints = self.segments[seen.segment].at(seen.fraction);
+            finding.help = self.help(entry, &joints, seen.points);
+            finding.at = Some(Moment {
+                segment: Some(seen.segment),
+                fraction: seen.fraction,
+                seconds: (self.seconds)(seen.segment, seen.fraction),
+                joints,
+                points: Some(seen.points),
+            });
+        }
+        if spent && kind == Kind::NotTold && finding.status.is_violation() {
+            finding.note = Some("the budget of intervals was spent".to_owned());
+        }
+        finding
+    }
+
+    /// Which joint opens the gap most, and the direction in which the first body must go.
+    fn help(&self, entry: &Entry, joints: &[f64], points: [Point; 2]) -> Option<String> {
+        let posed = self.mechanism.pose(joints);
+        let away = (points[0] - points[1]).try_normalize(1e-9)?;
+        let gradient = gap_gradient(self.mechanism, &posed, entry.bodies, points, &away);
+        let (variable, slope) =
+            gradient.into_iter().enumerate().max_by(|(_, a), (_, b)| a.abs().total_cmp(&b.abs()))?;
+        let name = &self.mechanism.body(entry.bodies[0]).name;
+        let direction = format!("{name} towards ({:+.2}, {:+.2}, {:+.2})", away.x, away.y, away.z);
+        if slope.abs() < 1e-6 {
+            return Some(direction);
+        }
+        let link = self.mechanism.link(self.mechanism.link_of_variable(variable));
+        let sense = if slope > 0.0 { "more positive" } else { "more negative" };
+        Some(format!("{direction}; most of all {} {sense}", link.name))
+    }
+}
+
+/// Derivative of the pair's distance by each variable (m/rad or m/m): nearest points held on their bodies.
+fn gap_gradient(
+    mechanism: &Mechanism,
+    posed: &Posed,
+    bodies: [BodyId; 2],
+    points: [Point; 2],
+    away: &Vector,
+) -> Vec<f64> {
+    let [first, second] = [0, 1].map(|k| {
+        let link = mechanism.body(bodies[k]).link;
+        point_jacobian(mechanism, posed, link, &points[k])
+    });
+    (0..mechanism.variable_count())
+        .map(|variable| {
+            let column = |jacobian: &crate::mechanism::Jacobian| jacobian.fixed_view::<3, 1>(0, variable).dot(away);
+            column(&first) - column(&second)
+        })
+        .collect()
+}
+
+/// Solids that contain a point of another body at a pose: collisions that no facet shows. While no facet is touched on
+/// the way, one moment tells for all. `measured` says which pairs count.
+pub fn swallowed(mechanism: &Mechanism, posed: &Posed, measured: impl Fn(BodyId, BodyId) -> bool) -> Vec<[BodyId; 2]> {
+    let still = |id: BodyId| mechanism.body(id).link == LinkId::STRUCTURE;
+    let mut found = Vec::new();
+    for solid in mechanism.body_ids() {
+        let Some(mesh) = &mechanism.body(solid).filled else { continue };
+        let solid_from_structure = posed.link(mechanism.body(solid).link).inverse();
+        for other in mechanism.body_ids().filter(|other| *other != solid && !(still(solid) && still(*other))) {
+            let body = mechanism.body(other);
+            let solid_from_link = solid_from_structure * posed.link(body.link);
+            let inside = body.parts.iter().any(|part| {
+                let (points, _) = part.extent();
+                points.first().is_some_and(|point| mesh.contains(&(solid_from_link * point)))
+            });
+            if inside && measured(solid, other) {
+                found.push([solid, other]);
+            }
+        }
+    }
+    found
+}

@@ -1,0 +1,226 @@
+//! Against which limit is a pair of bodies measured, and with which others does it share a result?
+//!
+//! A group is a pair of classes in one situation, under one limit. Pairs that are carried as one rigid piece keep their
+//! distance, so the at-work limit holds for them all along.
+
+use crate::mechanism::{BodyId, LinkId, Mechanism};
+use crate::model::{BodyClass, ClassPair, Contact, Limit, Limits, Regime};
+use crate::motion::{Group, Rule};
+use crate::state::{Assembly, Move, Scene, Touch, touch};
+
+/// What the pairs of a group have in common.
+#[derive(Clone, Debug, PartialEq)]
+pub struct GroupKey {
+    pub classes: ClassPair,
+    pub situation: Situation,
+    pub limit: Limit,
+    pub stopping_limit: Limit,
+}
+
+/// Why a limit holds for a pair.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Situation {
+    /// Away from worksites.
+    Moving,
+    /// At a worksite, or within the plan's distance of it on an approach or retreat.
+    NearWorksite,
+    /// Both hang on the same moving link.
+    OnePiece,
+    /// A declared contact, by its number in the plan.
+    Contact(usize),
+}
+
+impl Situation {
+    /// Situations before the plan's contacts, as groups are numbered.
+    const FIXED: [Self; 3] = [Self::Moving, Self::NearWorksite, Self::OnePiece];
+
+    const fn slot(self) -> usize {
+        match self {
+            Self::Moving => 0,
+            Self::NearWorksite => 1,
+            Self::OnePiece => 2,
+            Self::Contact(number) => Self::FIXED.len() + number,
+        }
+    }
+
+    const fn of_slot(slot: usize) -> Self {
+        if slot < Self::FIXED.len() { Self::FIXED[slot] } else { Self::Contact(slot - Self::FIXED.len()) }
+    }
+
+    /// What tells the group from others of the same classes, for reports.
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::Moving => "",
+            Self::NearWorksite => " (near or at work)",
+            Self::OnePiece => " (carried as one piece)",
+            Self::Contact(_) => " (contact)",
+        }
+    }
+}
+
+impl GroupKey {
+    /// What a group's number stands for.
+    pub fn of(scene: &Scene, group: Group) -> Self {
+        let plan = &scene.project.plan;
+        let slots = Situation::FIXED.len() + plan.contact.len();
+        let classes = ClassPair::all().nth(group.0 / slots).expect("a group's number names a pair of classes");
+        let situation = Situation::of_slot(group.0 % slots);
+        let limit = |regime| clearance_limit(&plan.limits, regime, classes);
+        let (limit, stopping_limit) = match situation {
+            Situation::Contact(number) => (contact_limit(&plan.contact[number]), contact_limit(&plan.contact[number])),
+            Situation::Moving => (limit(Regime::Moving), limit(Regime::Stopping)),
+            Situation::NearWorksite => (limit(Regime::AtWork), limit(Regime::Stopping)),
+            // What is held together stays as near as it is: only an overlap is worth a word.
+            Situation::OnePiece => {
+                let limit = limit(Regime::AtWork);
+                let limit = Limit { tight: limit.tight.or(Some(0.0)), ..limit };
+                (limit.clone(), limit)
+            }
+        };
+        Self { classes, situation, limit, stopping_limit }
+    }
+}
+
+fn contact_limit(contact: &Contact) -> Limit {
+    // A contact that may not overlap may still touch: not even the tight band applies to it.
+    Limit { at_least: -contact.overlap_m, tight: Some(0.0), source: contact.source.clone() }
+}
+
+/// The default of a clearance limit that the plan does not state.
+fn default_limit(regime: Regime) -> Limit {
+    match regime {
+        Regime::Moving => Limit::default_of(0.61, "default; common practice, no source"),
+        Regime::AtWork | Regime::Stopping => Limit::default_of(0.0, "default: no overlap"),
+    }
+}
+
+/// The clearance limit of a pair of classes in a regime. The segments of one body come near each other by nature: for
+/// them only a limit of their own counts, never the plan's default.
+pub fn clearance_limit(limits: &Limits, regime: Regime, pair: ClassPair) -> Limit {
+    let stated = match regime {
+        Regime::Moving => &limits.moving,
+        Regime::AtWork => &limits.at_work,
+        Regime::Stopping => &limits.stopping,
+    };
+    let (first, second) = pair.classes();
+    if first == second && matches!(first, BodyClass::Rider | BodyClass::SecondCrew) {
+        let own = stated.clearance_m.iter().find(|(key, _)| ClassPair::from_key(key) == Some(pair));
+        let no_overlap = || Limit { tight: Some(0.0), ..Limit::default_of(0.0, "default: no overlap") };
+        return own.map_or_else(no_overlap, |(_, limit)| limit.clone());
+    }
+    stated.stated(pair).cloned().unwrap_or_else(|| default_limit(regime))
+}
+
+/// The rules of a search: which pairs are measured, and against what.
+pub struct PairRules<'a> {
+    assembly: &'a Assembly,
+    contacts: &'a [Contact],
+    steps: Vec<&'a str>,
+    near_worksite: f64,
+    /// Of each segment, the greatest distance from the worksite, m.
+    distances: &'a [f64],
+    /// The innermost link that still moves, of each body.
+    carried_by: Vec<LinkId>,
+    /// Limits by pair of classes: moving, at work, stopping.
+    limits: Vec<[f64; 3]>,
+    slots: usize,
+}
+
+impl<'a> PairRules<'a> {
+    /// For a motion of the arm or its base; `frozen` is the mechanism in which only that still moves.
+    pub fn of_move(scene: &'a Scene, moved: &'a Move, assembly: &'a Assembly, frozen: &Mechanism) -> Self {
+        let steps = moved.contact_steps.iter().map(String::as_str).collect();
+        Self::new(scene, (assembly, frozen), steps, &moved.distances)
+    }
+
+    /// For changes of posture in a step; `distances` is zero for each segment.
+    pub fn at_work(
+        scene: &'a Scene,
+        (assembly, frozen): (&'a Assembly, &Mechanism),
+        step: &'a str,
+        distances: &'a [f64],
+    ) -> Self {
+        Self::new(scene, (assembly, frozen), vec![step], distances)
+    }
+
+    fn new(
+        scene: &'a Scene,
+        (assembly, frozen): (&'a Assembly, &Mechanism),
+        steps: Vec<&'a str>,
+        distances: &'a [f64],
+    ) -> Self {
+        let plan = &scene.project.plan;
+        let moves = |at: &LinkId| frozen.link(*at).joint.variable.is_some();
+        let carried_by = frozen
+            .bodies()
+            .iter()
+            .map(|body| frozen.path_inwards(body.link).find(moves).unwrap_or(LinkId::STRUCTURE))
+            .collect();
+        let limits = ClassPair::all()
+            .map(|pair| {
+                [Regime::Moving, Regime::AtWork, Regime::Stopping]
+                    .map(|regime| clearance_limit(&plan.limits, regime, pair).at_least)
+            })
+            .collect();
+        Self {
+            assembly,
+            contacts: &plan.contact,
+            steps,
+            near_worksite: plan.near_worksite_m,
+            distances,
+            carried_by,
+            limits,
+            slots: Situation::FIXED.len() + plan.contact.len(),
+        }
+    }
+
+    /// The rule of two bodies on a segment; none where they may touch without being measured.
+    pub fn rule(&self, segment: usize, a: BodyId, b: BodyId) -> Option<Rule> {
+        let classes = ClassPair::new(self.assembly.body(a).class, self.assembly.body(b).class);
+        let pair = pair_number(classes);
+        let [moving, at_work, stopping] = self.limits[pair];
+        let distance = self.distances[segment];
+        let one_piece = self.carried_by[a.0] == self.carried_by[b.0];
+        let (situation, limit, stopping_limit) = match touch(self.assembly, (a, b), self.contacts, &self.steps) {
+            Some(Touch::Neighbours(_) | Touch::InHand(_)) => return None,
+            Some(Touch::Declared(contact)) if distance <= contact.within_m || distance == 0.0 => {
+                let number = self.contacts.iter().position(|known| std::ptr::eq(known, contact));
+                let number = number.expect("a declared contact is one of the plan's");
+                (Situation::Contact(number), -contact.overlap_m, -contact.overlap_m)
+            }
+            Some(Touch::Declared(_)) | None if one_piece => (Situation::OnePiece, at_work, at_work),
+            Some(Touch::Declared(_)) | None if distance <= self.near_worksite => {
+                (Situation::NearWorksite, at_work, stopping)
+            }
+            Some(Touch::Declared(_)) | None => (Situation::Moving, moving, stopping),
+        };
+        Some(Rule { group: Group(pair * self.slots + situation.slot()), limit, stopping_limit })
+    }
+}
+
+fn pair_number(pair: ClassPair) -> usize {
+    let (first, second) = pair.classes();
+    let (first, second) = (first as usize, second as usize);
+    // Pairs are listed row by row of the upper triangle.
+    first * BodyClass::ALL.len() - first * (first + 1) / 2 + second
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn pairs_are_numbered_as_they_are_listed() {
+        assert!(ClassPair::all().enumerate().all(|(number, pair)| pair_number(pair) == number));
+    }
+
+    #[test]
+    fn a_default_of_the_plan_does_not_reach_the_segments_of_one_body() {
+        let mut limits = Limits::default();
+        limits.moving.clearance_m.insert("default".to_owned(), Limit::new(0.3));
+        let of = |a, b| clearance_limit(&limits, Regime::Moving, ClassPair::new(a, b)).at_least;
+        assert_eq!(of(BodyClass::Rider, BodyClass::Rider), 0.0);
+        assert_eq!(of(BodyClass::Arm, BodyClass::Arm), 0.3);
+        assert_eq!(of(BodyClass::Rider, BodyClass::Structure), 0.3);
+    }
+}

@@ -1,0 +1,54 @@
+//! Does a placed payload arrive in its seat?
+//!
+//! # Question
+//! How far is the payload from its seat, and how much is it turned, where the arm brings it to be placed?
+//! # Law
+//! The payload is rigid with the boot plate from the moment at which it was taken; its place is the plate's pose times
+//! the one at taking. Distance of the origins, angle of the rotation between the two.
+//! # Source
+//! common practice, no source.
+//! # Limits
+//! What the hands can still correct is what the limits `place_m` and `place_deg` allow.
+//! # Findings
+//! Two for each `place` step.
+
+use crate::state::Doing;
+
+use super::case::Case;
+use super::finding::{Finding, Place, Unit};
+use super::judge::{Measure, key};
+
+pub const NAME: &str = "placing";
+
+/// Findings of all stays in which a payload is placed.
+pub fn findings(case: &Case) -> Vec<Finding> {
+    let limits = &case.scene.project.plan.limits;
+    let distance = Measure::at_most(&limits.place_m, Unit::Metre, 1.0).with_band(0.1 * limits.place_m.at_least);
+    let turn = Measure::at_most(&limits.place_deg, Unit::Radian, 1f64.to_radians())
+        .with_band(0.1 * limits.place_deg.at_least.to_radians());
+    case.stays
+        .iter()
+        .filter_map(|stay| match &stay.stay.doing {
+            Doing::Place { payload, structure_from_payload, structure_from_seat } => {
+                Some((stay, *payload, structure_from_seat.inv_mul(structure_from_payload)))
+            }
+            Doing::Work { .. } | Doing::Take { .. } => None,
+        })
+        .flat_map(|(stay, payload, seat_from_payload)| {
+            let id = &case.scene.project.plan.payload[payload].id;
+            let place = || Place::Worksite { worksite: stay.stay.worksite.clone(), step: stay.stay.step.clone() };
+            let who = Some(stay.stay.who);
+            let by = seat_from_payload.translation.vector;
+            [
+                Finding::exact(key(NAME, place(), who, format!("{id} off its seat")), by.norm(), &distance).helped(
+                    Some(format!("move the tip by ({:+.3}, {:+.3}, {:+.3}) m in the seat's axes", -by.x, -by.y, -by.z)),
+                ),
+                Finding::exact(
+                    key(NAME, place(), who, format!("{id} turned")),
+                    seat_from_payload.rotation.angle(),
+                    &turn,
+                ),
+            ]
+        })
+        .collect()
+}

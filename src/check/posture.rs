@@ -1,0 +1,84 @@
+//! Is there a posture, and does the suit allow it?
+//!
+//! # Question
+//! For each target: do boots stand on the plate, hands meet target or handles, eyes see it within the helmet's field of
+//! view, every body joint stay in its range, and nothing overlap?
+//! # Law
+//! See [`crate::crew::Crewmember::solve`]: bounded least squares, counted only if forward kinematics of the rounded
+//! values alone meets every condition. The value is the least distance of a body joint from the end of its range.
+//! # Source
+//! Ranges: the suit file's, else invented defaults, which say so.
+//! # Limits
+//! A posture that was not found in the starts is not proven not to exist.
+//! # Findings
+//! One for each target and payload handled.
+
+use crate::crew::{Fault, JOINTS, NoPosture, PostureOutcome, Side};
+
+use super::case::{Case, StayCase, UseCase};
+use super::finding::{Finding, Kind, Place, Unit};
+use super::judge::{Measure, key};
+
+pub const NAME: &str = "posture";
+
+/// Findings of all stays.
+pub fn findings(case: &Case) -> Vec<Finding> {
+    case.stays.iter().flat_map(|stay| stay.uses.iter().map(move |used| of_use(case, stay, used))).collect()
+}
+
+fn of_use(case: &Case, stay: &StayCase, used: &UseCase) -> Finding {
+    let place = Place::Worksite { worksite: stay.stay.worksite.clone(), step: stay.stay.step.clone() };
+    let limits = &case.scene.project.plan.limits;
+    // A joint at the end of its range is a posture; the tight band tells it from a comfortable one only if asked for.
+    let band = limits.body_joint_deg.tight.unwrap_or(0.0).to_radians();
+    let measure = Measure::at_least(&limits.body_joint_deg, Unit::Radian, 1f64.to_radians()).with_band(band);
+    let key = key(NAME, place, Some(stay.stay.who), used.subject.clone());
+    match &used.outcome {
+        PostureOutcome::Found(posture) => {
+            let ranges = used.standing.frozen.ranges();
+            let nearest = posture
+                .q
+                .iter()
+                .zip(&ranges)
+                .zip(JOINTS)
+                .map(|((value, range), joint)| (range.margin(*value), joint))
+                .min_by(|a, b| a.0.total_cmp(&b.0));
+            let (margin, joint) = nearest.expect("a body has joints");
+            Finding::exact(key, margin, &measure)
+                .noted(format!("{} is nearest to the end of its range", joint.replace('-', " ")))
+                .helped(Some("another detent, or a place of the plate nearer to the target".to_owned()))
+        }
+        PostureOutcome::NotFound(no) => {
+            Finding::failed(key, &measure, Kind::NotFound, why(used, no)).helped(Some(help(&no.fault).to_owned()))
+        }
+    }
+}
+
+fn why(used: &UseCase, no: &NoPosture) -> String {
+    let name = |body| used.standing.assembly.name(body);
+    let side = |side: &Side| side.word();
+    let nearest = match &no.fault {
+        Fault::Boot { distance, .. } => format!("the right boot stays {:.0} mm off the plate", distance * 1e3),
+        Fault::Hand { side: of, distance } => format!("the {} hand stays {:.0} mm short", side(of), distance * 1e3),
+        Fault::Axis { side: of, .. } => format!("the {} hand's axis stays outside its cone", side(of)),
+        Fault::Joint { joint, .. } => format!("{} leaves its range", joint.replace('-', " ")),
+        Fault::Gaze { .. } => "the target stays outside the helmet's field of view".to_owned(),
+        Fault::Unsolved => "everything is nearly met".to_owned(),
+        Fault::Overlap(pairs) => {
+            let pairs: Vec<String> = pairs.iter().map(|(a, b)| format!("{} and {}", name(*a), name(*b))).collect();
+            format!("{} overlap", pairs.join(", "))
+        }
+    };
+    format!("not found in {} starts; at the nearest, {nearest}", no.starts)
+}
+
+fn help(fault: &Fault) -> &'static str {
+    match fault {
+        Fault::Boot { .. } | Fault::Hand { .. } | Fault::Joint { .. } | Fault::Unsolved => {
+            "another detent, or a place of the plate nearer to the target"
+        }
+        Fault::Axis { .. } => "a wider cone, the other hand, or a plate turned towards the target's axis",
+        Fault::Gaze { .. } => "a plate that puts the target before the face",
+        Fault::Overlap(_) => "a place of the plate that leaves room between the two",
+    }
+}

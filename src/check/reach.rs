@@ -1,0 +1,53 @@
+//! Do the hands reach, and by how much?
+//!
+//! # Question
+//! How much farther than the target do the hands reach, along the ray from the shoulder through the target?
+//! # Law
+//! See [`crate::crew::Crewmember::reach`]: the lower end is the farthest point with a posture that counts, the upper end
+//! the farthest that lengths and ranges of the body do not exclude.
+//! # Source
+//! common practice, no source, for the limit.
+//! # Limits
+//! What stands behind the target is left out. What the search did not find is not proven.
+//! # Findings
+//! One for each target and payload; *not found* where the lower end is below the limit, *proven* where the upper is too.
+
+use crate::model::Bound;
+
+use super::case::Case;
+use super::finding::{Finding, Kind, Place, Unit};
+use super::judge::{Measure, key};
+
+pub const NAME: &str = "reach";
+
+/// Findings of all stays.
+pub fn findings(case: &Case) -> Vec<Finding> {
+    let measure = Measure::at_least(&case.scene.project.plan.limits.reach_m, Unit::Metre, 1.0);
+    case.stays
+        .iter()
+        .flat_map(|stay| stay.uses.iter().map(move |used| (stay, used)))
+        .map(|(stay, used)| {
+            let place = Place::Worksite { worksite: stay.stay.worksite.clone(), step: stay.stay.step.clone() };
+            let key = key(NAME, place, Some(stay.stay.who), used.subject.clone());
+            let help = Some("a place of the plate nearer to the target, another detent, or a longer tool".to_owned());
+            let Some(reach) = &used.reach else {
+                return Finding::not_checked(key, Unit::Metre, "the target lies in the shoulder");
+            };
+            match &reach.found {
+                Some((farthest, _)) => {
+                    let bound = Bound { lower: *farthest, upper: reach.upper.max(*farthest) };
+                    Finding::bounded(key, bound, &measure, (Kind::Proven, Kind::NotFound)).helped(help)
+                }
+                None => {
+                    let proven = measure.bar.margin(reach.upper) < 0.0;
+                    let kind = if proven { Kind::Proven } else { Kind::NotFound };
+                    let note = format!(
+                        "no posture anywhere on the ray in {} starts each; nothing beyond {:+.3} m is reached",
+                        reach.starts, reach.upper
+                    );
+                    Finding::failed(key, &measure, kind, note).helped(help)
+                }
+            }
+        })
+        .collect()
+}

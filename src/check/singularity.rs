@@ -1,0 +1,58 @@
+//! How near does the arm come to a configuration in which its tip cannot move some way?
+//!
+//! # Question
+//! On each motion: what is the least singular value of the tip's Jacobian?
+//! # Law
+//! See [`crate::motion::least_singular_value`]: a bracket over the whole motion, turning rows multiplied by the plan's
+//! length scale.
+//! # Source
+//! Weyl's inequality for singular values; the limit is common practice without a source.
+//! # Limits
+//! An arm of fewer than six joints has only as many singular values as joints; a budget of evaluations may leave the
+//! bracket wider than asked, which the bracket then shows.
+//! # Findings
+//! One a motion of the arm.
+
+use crate::motion::least_singular_value;
+
+use super::case::Case;
+use super::finding::{Finding, Kind, Moment, Place, Unit};
+use super::judge::{Measure, key};
+
+pub const NAME: &str = "singularity";
+
+/// The bracket is closed to this, m.
+const GAP: f64 = 5e-3;
+/// Most evaluations a motion.
+const EVALUATIONS: usize = 3000;
+
+/// Findings of all motions of the arm.
+pub fn findings(case: &Case) -> Vec<Finding> {
+    let limits = &case.scene.project.plan.limits;
+    let measure = Measure::at_least(&limits.singular_value_m, Unit::Metre, 1.0);
+    let measure = Measure { band: 0.1 * measure.bar.value().abs(), ..measure };
+    case.moves
+        .iter()
+        .filter(|moved| moved.moved.base.is_none() && !moved.moved.segments.is_empty())
+        .map(|moved| {
+            let key = key(NAME, Place::Motion { motion: moved.moved.id.clone() }, None, "tip");
+            let (arm, segments) = (&moved.arm, &moved.moved.segments);
+            let scale = limits.singularity_length_m;
+            match least_singular_value(&arm.mechanism, arm.tip, segments, scale, (GAP, EVALUATIONS)) {
+                None => Finding::not_checked(key, Unit::Metre, "a singular-value decomposition did not converge"),
+                Some(least) => {
+                    let at = Moment {
+                        segment: Some(least.segment),
+                        fraction: least.fraction,
+                        seconds: moved.seconds_at(least.segment, least.fraction),
+                        joints: segments[least.segment].at(least.fraction),
+                        points: None,
+                    };
+                    Finding::bounded(key, least.bound, &measure, (Kind::Nominal, Kind::NotTold))
+                        .seen(at)
+                        .helped(Some("bend the arm more there, or turn its wrist away from alignment".to_owned()))
+                }
+            }
+        })
+        .collect()
+}

@@ -1,0 +1,112 @@
+//! Are rates, tip speed and times kept?
+//!
+//! # Question
+//! How long does each motion take, and, where the plan fixes a duration, do joints and tip stay within their limits?
+//! # Law
+//! Segments are rest to rest on straight lines in joint space, one trapezoidal profile for all joints
+//! ([`crate::motion::segment_time`]). What the plan leaves free is scaled under all limits, and its time is a result;
+//! what it fixes is compared with joint rate, joint acceleration and tip speed, the tip's by an upper bound.
+//! # Source
+//! Constant-acceleration kinematics. Tip speeds by what is carried: common practice, no source, where the plan gives none.
+//! # Limits
+//! A base's motion is not timed. An arm's file without rates or accelerations leaves its motions untimed.
+//! # Findings
+//! One a motion for its time (against the step's `at_most_min`, if it has one); three for each fixed segment.
+
+use crate::model::{Bound, Limit};
+use crate::motion::tip_speed_bound;
+
+use super::case::{Case, MoveCase};
+use super::finding::{Bar, Finding, Kind, Moment, Place, Unit, Value};
+use super::judge::{Measure, key};
+use super::pace::{SPEED_PIECES, tip_limit};
+
+pub const NAME: &str = "speed";
+
+/// Findings of all motions.
+pub fn findings(case: &Case) -> Vec<Finding> {
+    let mut findings: Vec<Finding> = case.moves.iter().flat_map(|moved| of_move(case, moved)).collect();
+    findings.extend(times_of_steps(case));
+    findings
+}
+
+fn of_move(case: &Case, moved: &MoveCase) -> Vec<Finding> {
+    let subject = |what: String| key(NAME, Place::Motion { motion: moved.moved.id.clone() }, None, what);
+    if moved.moved.base.is_some() {
+        return vec![Finding::not_checked(subject("time".to_owned()), Unit::Second, "a base's motion is not timed")];
+    }
+    if moved.moved.segments.is_empty() {
+        return Vec::new();
+    }
+    let Some(paces) = &moved.paces else {
+        let reason = "the arm's file does not give rate and acceleration of every joint";
+        return vec![Finding::not_checked(subject("time".to_owned()), Unit::Second, reason)];
+    };
+    let mut findings = Vec::new();
+    if let Some(seconds) = moved.seconds() {
+        findings.push(Finding::told(subject("time".to_owned()), Value::Exact(seconds), Unit::Second));
+    }
+    for (number, ((segment, fixed), time)) in
+        moved.moved.segments.iter().zip(&moved.moved.fixed_seconds).zip(&moved.times).enumerate()
+    {
+        let (Some(_), Some(time)) = (fixed, time) else { continue };
+        let at = || Moment {
+            segment: Some(number),
+            fraction: 0.5,
+            seconds: moved.seconds_at(number, 0.5),
+            joints: segment.at(0.5),
+            points: None,
+        };
+        let speed = tip_speed_bound(&moved.frozen, moved.assembly.arm.tip, segment, SPEED_PIECES) * time.profile.peak;
+        let limit = Limit::default_of(tip_limit(case.scene, moved.moved), "limits.tip_speed_m_s");
+        let measure = Measure::at_most(&limit, Unit::MetrePerSecond, 1.0);
+        let help = Some("a longer duration of this segment".to_owned());
+        let bound = Bound { lower: 0.0, upper: speed };
+        findings.push(
+            Finding::bounded(
+                subject(format!("tip on segment {}", number + 1)),
+                bound,
+                &measure,
+                (Kind::Nominal, Kind::NotTold),
+            )
+            .seen(at())
+            .helped(help.clone()),
+        );
+        let shares = segment.change().into_iter().zip(paces).map(|(change, pace)| {
+            let rate = change.abs() * time.profile.peak / pace.rate;
+            let acceleration = change.abs() * time.profile.acceleration / pace.acceleration;
+            (rate, acceleration)
+        });
+        let (rate, acceleration) = shares.fold((0.0, 0.0), |a: (f64, f64), b| (a.0.max(b.0), a.1.max(b.1)));
+        // A profile that uses all of the acceleration is right, not tight.
+        let whole = Measure { unit: Unit::Share, bar: Bar::AtMost(1.0 + 1e-9), band: 0.0, source: None };
+        for (what, share) in [("joint rate", rate), ("joint acceleration", acceleration)] {
+            let subject = subject(format!("{what} on segment {}, share of its limit", number + 1));
+            findings.push(Finding::exact(subject, share, &whole).seen(at()).helped(help.clone()));
+        }
+    }
+    findings
+}
+
+/// The motions of a step together, against the step's own limit.
+fn times_of_steps(case: &Case) -> Vec<Finding> {
+    let plan = &case.scene.project.plan;
+    plan.step
+        .iter()
+        .enumerate()
+        .filter_map(|(number, step)| {
+            let at_most = step.at_most_min? * 60.0;
+            let id = step.id.clone().unwrap_or_else(|| format!("step-{}", number + 1));
+            let motions: Vec<&MoveCase> = case.moves.iter().filter(|moved| moved.moved.step == id).collect();
+            let key = key(NAME, Place::Step { step: id }, Some(step.who), "time of its motions");
+            let total: Option<f64> = motions.iter().map(|moved| moved.seconds()).sum();
+            let limit = Limit::default_of(at_most, "the step's at_most_min");
+            let measure = Measure::at_most(&limit, Unit::Second, 1.0);
+            Some(match total {
+                Some(seconds) => Finding::exact(key, seconds, &measure)
+                    .helped(Some("fewer waypoints, a shorter way, or more time for this step".to_owned())),
+                None => Finding::not_checked(key, Unit::Second, "not all of its motions are timed"),
+            })
+        })
+        .collect()
+}

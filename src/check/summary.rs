@@ -1,0 +1,170 @@
+//! What does the plan come to, apart from limits: who stands where, which motions are made, what may touch?
+
+use std::collections::BTreeSet;
+
+use crate::crew::{JOINTS, PostureOutcome, Side};
+use crate::mechanism::BodyId;
+use crate::model::{BodyClass, Deed, Hands, JointKind, Who};
+use crate::space::Vector;
+use crate::state::{Assembly, Carried, Doing, Event, Fault, Scene, Touch, touch};
+
+use super::case::{Case, MoveCase, StayCase};
+use super::finding::{Finding, Place, Unit};
+use super::judge::key;
+use super::outcome::{Exemption, JointName, MotionSummary, Outcome, TargetUse, Visit};
+
+/// Everything but findings.
+pub fn summarise(case: &Case) -> Outcome {
+    let project = case.scene.project;
+    let joint = |joint: &crate::model::ArmJoint| JointName {
+        name: joint.name.clone(),
+        turns: joint.kind == JointKind::Revolute,
+    };
+    Outcome {
+        title: project.plan.title.clone(),
+        arm_joints: project.arm.joint.iter().map(joint).collect(),
+        visits: case.stays.iter().map(|stay| visit(case.scene, stay)).collect(),
+        motions: case.moves.iter().map(motion).collect(),
+        findings: Vec::new(),
+        exemptions: exemptions(case),
+    }
+}
+
+/// Steps that this version does not model.
+pub fn not_modelled(case: &Case) -> Vec<Finding> {
+    case.walk
+        .events
+        .iter()
+        .filter_map(|event| match event {
+            Event::NotChecked { step, who, reason } => {
+                let place = Place::Step { step: step.clone() };
+                let key = key("step", place, Some(*who), "whole step");
+                Some(Finding::not_checked(key, Unit::Metre, reason.clone()))
+            }
+            Event::Stay(_) | Event::Move(_) => None,
+        })
+        .collect()
+}
+
+fn visit(scene: &Scene, case: &StayCase) -> Visit {
+    let (stay, site) = (case.stay, case.site);
+    let assembly = Assembly::new(scene, &stay.moment);
+    let plate = match stay.who {
+        Who::Rider => assembly.restraint.plate,
+        Who::SecondCrew => {
+            assembly.second_crew.as_ref().map_or(assembly.restraint.plate, |second| second.restraint.plate)
+        }
+    };
+    let (stand, detents) = match (stay.who, &stay.moment.second_crew) {
+        (Who::SecondCrew, Some(second)) => (second.socket.clone(), second.detents.clone()),
+        _ => (stay.moment.stand.clone(), stay.moment.detents.clone()),
+    };
+    let names = scene.project.restraint.joint.iter().map(|joint| joint.name.clone());
+    Visit {
+        worksite: stay.worksite.clone(),
+        step: stay.step.clone(),
+        deed: match stay.doing {
+            Doing::Work { .. } => Deed::Work,
+            Doing::Take { .. } => Deed::Take,
+            Doing::Place { .. } => Deed::Place,
+        },
+        who: stay.who,
+        stand,
+        detents: names.zip(detents).collect(),
+        structure_from_plate: *assembly.posed.link(plate),
+        arm: stay.moment.arm.clone(),
+        approach: Vector::from(site.approach).normalize(),
+        targets: case
+            .uses
+            .iter()
+            .map(|used| {
+                let found = matches!(used.outcome, PostureOutcome::Found(_));
+                let hands = match used.sides.as_slice() {
+                    [Side::Left] => Hands::Left,
+                    [Side::Right] => Hands::Right,
+                    _ => Hands::Both,
+                };
+                TargetUse {
+                    target: used.subject.clone(),
+                    tool: used.target.map_or(0.0, |target| target.tool_m),
+                    hands: found.then_some(hands),
+                    joints: match &used.outcome {
+                        PostureOutcome::Found(posture) => {
+                            JOINTS.iter().map(|name| (*name).to_owned()).zip(posture.q).collect()
+                        }
+                        PostureOutcome::NotFound(_) => Vec::new(),
+                    },
+                }
+            })
+            .collect(),
+    }
+}
+
+fn motion(case: &MoveCase) -> MotionSummary {
+    let moved = case.moved;
+    let mut waypoints: Vec<Vec<f64>> = moved.segments.first().map(|segment| segment.from.clone()).into_iter().collect();
+    waypoints.extend(moved.segments.iter().map(|segment| segment.to.clone()));
+    let mut carries = Vec::new();
+    if moved.moment.rider.is_some() {
+        carries.push(BodyClass::Rider);
+    }
+    if moved.moment.payloads.iter().any(|payload| matches!(payload, Carried::InHands { .. })) {
+        carries.push(BodyClass::Payload);
+    }
+    MotionSummary {
+        id: moved.id.clone(),
+        step: moved.step.clone(),
+        kind: moved.kind,
+        waypoints,
+        seconds: case.seconds().filter(|_| !moved.segments.is_empty()),
+        carries,
+        not_checked: match &moved.fault {
+            Some(Fault::NoWay) => Some("the plan does not give the way of the base".to_owned()),
+            Some(_) => Some("it could not be laid out".to_owned()),
+            None => None,
+        },
+    }
+}
+
+/// Every pair that may touch in some motion or posture.
+fn exemptions(case: &Case) -> Vec<Exemption> {
+    let plan = &case.scene.project.plan;
+    let mut found = BTreeSet::new();
+    let assemblies = case
+        .moves
+        .iter()
+        .map(|moved| &moved.assembly)
+        .chain(case.stays.iter().flat_map(|stay| stay.uses.iter().map(|used| &used.standing.assembly)));
+    for assembly in assemblies {
+        let bodies: Vec<BodyId> = assembly.mechanism.body_ids().collect();
+        let moving: Vec<BodyId> =
+            bodies.iter().copied().filter(|id| assembly.body(*id).class != BodyClass::Structure).collect();
+        for (k, a) in moving.iter().enumerate() {
+            for b in &moving[..k] {
+                if let Some(Touch::Neighbours(reason) | Touch::InHand(reason)) = touch(assembly, (*a, *b), &[], &[]) {
+                    let [a, b] = [assembly.name(*a), assembly.name(*b)];
+                    let (a, b) = (a.min(b).to_owned(), a.max(b).to_owned());
+                    found.insert(Exemption { a, b, reason: reason.to_owned() });
+                }
+            }
+        }
+        for (_, on) in &assembly.worked_on {
+            let a = "glove and tool".to_owned();
+            found.insert(Exemption { a, b: on.clone(), reason: "glove and tool on what they work on".to_owned() });
+        }
+    }
+    for contact in &plan.contact {
+        let source = contact.source.as_ref().map(|source| format!("; {source}")).unwrap_or_default();
+        found.insert(Exemption {
+            a: contact.a.clone(),
+            b: contact.b.clone(),
+            reason: format!(
+                "declared in {}, within {:.2} m, overlap at most {:.3} m{source}",
+                contact.steps.join(", "),
+                contact.within_m,
+                contact.overlap_m
+            ),
+        });
+    }
+    found.into_iter().collect()
+}

@@ -1,0 +1,94 @@
+//! What did the user ask for on the command line?
+//!
+//! One file for each command: its arguments as typed, and what is done. Results go to stdout or `--out`, everything
+//! else to stderr. No mathematics lives here.
+
+mod check;
+mod embedded;
+mod interrupt;
+mod new;
+mod output;
+mod plan;
+mod poses;
+mod progress;
+mod schema;
+
+use std::collections::BTreeSet;
+use std::process::ExitCode;
+
+use anyhow::{Result, anyhow};
+use clap::{Parser, Subcommand};
+
+use crate::check::Stopped;
+use crate::files::{Problems, nearest};
+
+/// The input could not be used, or nothing could be written: no statement about the plan.
+const UNUSABLE: u8 = 2;
+/// What shells report of a program that was stopped by Ctrl-C: 128 + SIGINT.
+const INTERRUPTED: u8 = 130;
+
+/// Can this arm carry this crewmember through this job?
+#[derive(Parser)]
+#[command(
+    name = "trusswalk",
+    version,
+    after_help = "Without a command, the built-in demo is checked.\n\
+                  Exit codes: 0 no limit is violated, 1 a limit is violated, 2 the input could not be used, \
+                  130 stopped by Ctrl-C."
+)]
+struct Cli {
+    #[command(subcommand)]
+    command: Option<Command>,
+}
+
+#[derive(Subcommand)]
+enum Command {
+    Check(check::Args),
+    Poses(poses::Args),
+    Schema(schema::Args),
+    New(new::Args),
+}
+
+/// Does what the command line says.
+///
+/// # Errors
+/// Whatever kept the command from its end; [`failed`] tells the user.
+pub fn run() -> Result<ExitCode> {
+    match Cli::parse().command {
+        None => check::run(&check::Args::default()),
+        Some(Command::Check(args)) => check::run(&args),
+        Some(Command::Poses(args)) => poses::run(&args),
+        Some(Command::Schema(args)) => schema::run(&args),
+        Some(Command::New(args)) => new::run(&args),
+    }
+}
+
+/// Tells the user of an error with its whole chain; the one place where errors are printed.
+pub fn failed(error: &anyhow::Error) -> ExitCode {
+    if error.is::<Stopped>() {
+        eprintln!("{error}");
+        return ExitCode::from(INTERRUPTED);
+    }
+    if error.is::<Problems>() {
+        eprintln!("{error}");
+    } else {
+        eprintln!("error: {error}");
+        for cause in error.chain().skip(1) {
+            eprintln!("  because: {cause}");
+        }
+    }
+    ExitCode::from(UNUSABLE)
+}
+
+/// What to tell of a name that is none of those that exist: the nearest one, else all.
+fn unknown_name<'a>(name: &str, kind: &str, names: impl IntoIterator<Item = &'a str>) -> anyhow::Error {
+    let names: BTreeSet<&str> = names.into_iter().collect();
+    match nearest(name, names.iter().copied()) {
+        Some(nearest) => anyhow!("`{name}` is no {kind} of this plan; nearest: `{nearest}`"),
+        None if names.is_empty() => anyhow!("`{name}` is no {kind} of this plan; it has none"),
+        None => {
+            let names: Vec<&str> = names.into_iter().collect();
+            anyhow!("`{name}` is no {kind} of this plan; expected one of: {}", names.join(", "))
+        }
+    }
+}

@@ -1,0 +1,49 @@
+//! Where does a result go?
+
+use std::fs::{self, File};
+use std::io::{self, BufWriter, ErrorKind, Write};
+use std::path::Path;
+
+use anyhow::{Context, Result};
+
+/// A file to write to, or stdout where none is named.
+///
+/// # Errors
+/// If the file cannot be made.
+pub fn open(out: Option<&Path>) -> Result<Box<dyn Write>> {
+    Ok(match out {
+        Some(path) => {
+            let file = File::create(path).with_context(|| format!("writing {}", path.display()))?;
+            Box::new(BufWriter::new(file))
+        }
+        None => Box::new(BufWriter::new(io::stdout().lock())),
+    })
+}
+
+/// Writes a result that is whole.
+///
+/// # Errors
+/// If it cannot be written.
+pub fn deliver(bytes: &[u8], out: Option<&Path>) -> Result<()> {
+    match out {
+        Some(path) => fs::write(path, bytes).with_context(|| format!("writing {}", path.display())),
+        None => {
+            let mut stdout = io::stdout().lock();
+            forgive_closed_pipe(stdout.write_all(bytes).and_then(|()| stdout.flush()).context("writing to stdout"))
+        }
+    }
+}
+
+/// A reader that has read enough and closed its end is no error.
+///
+/// # Errors
+/// Any other one.
+pub fn forgive_closed_pipe(written: Result<()>) -> Result<()> {
+    let closed = |cause: &(dyn std::error::Error + 'static)| {
+        cause.downcast_ref::<io::Error>().is_some_and(|error| error.kind() == ErrorKind::BrokenPipe)
+    };
+    match written {
+        Err(error) if error.chain().any(closed) => Ok(()),
+        other => other,
+    }
+}

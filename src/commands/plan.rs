@@ -1,0 +1,17 @@
+//! Which plan does a command work on?
+
+use std::path::Path;
+
+use super::embedded::DEMO;
+use crate::files::{self, Loaded, Problems};
+
+/// The plan at a path, or the demo where there is none.
+///
+/// # Errors
+/// All mistakes in the plan's files.
+pub fn load(path: Option<&Path>) -> Result<Loaded, Problems> {
+    match path {
+        Some(path) => files::read_project(path),
+        None => files::read_embedded(DEMO),
+    }
+}

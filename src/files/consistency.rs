@@ -1,0 +1,85 @@
+//! Does what one file says fit together: keys for the kind of joint, numbers of things, angles within their range?
+
+use crate::model::{Arm, ArmJoint, JointKind, Restraint, Structure, Suit};
+
+use super::problem::Problems;
+use super::toml_file::Node;
+
+/// Joints of an arm, or of a restraint.
+const MOST_JOINTS: usize = 12;
+/// Bays of all truss runs together: each becomes thirteen bodies.
+const MOST_BAYS: u32 = 10_000;
+
+/// Looks at an arm as read from its TOML file.
+pub(super) fn check_arm(arm: &Arm, file: Node<'_>, problems: &mut Problems) {
+    let joints = file.key("joint");
+    if arm.joint.is_empty() || arm.joint.len() > MOST_JOINTS {
+        let what = format!("the arm has {} joints", arm.joint.len());
+        problems.add(joints.place(), what, format!("expected 1 to {MOST_JOINTS}"));
+    }
+    for (joint, node) in arm.joint.iter().zip(joints.items()) {
+        check_joint(joint, node, problems);
+    }
+}
+
+/// Keys of a turning joint, and what a sliding one has in their place; both kinds need the first two.
+const KEYS: [(&str, &str); 3] =
+    [("limits_deg", "limits_m"), ("rate_deg_s", "rate_m_s"), ("acceleration_deg_s2", "acceleration_m_s2")];
+
+fn check_joint(joint: &ArmJoint, node: Node<'_>, problems: &mut Problems) {
+    for (index, (turning, sliding)) in KEYS.into_iter().enumerate() {
+        let (kind, own, foreign) = match joint.kind {
+            JointKind::Revolute => ("revolute", turning, sliding),
+            JointKind::Prismatic => ("prismatic", sliding, turning),
+        };
+        let wrong = node.key(foreign);
+        if wrong.exists() {
+            let what = format!("a {kind} joint has no `{foreign}`");
+            problems.add(wrong.key_place(), what, format!("expected `{own}`"));
+        } else if index < 2 && !node.key(own).exists() {
+            let what = format!("the joint `{}` has no `{own}`", joint.name);
+            problems.add(node.place(), what, format!("expected it in every {kind} joint"));
+        }
+    }
+}
+
+/// Looks at a restraint as read from its file.
+pub(super) fn check_restraint(restraint: &Restraint, file: Node<'_>, problems: &mut Problems) {
+    let joints = file.key("joint");
+    if restraint.joint.len() > MOST_JOINTS {
+        let what = format!("the restraint has {} joints", restraint.joint.len());
+        problems.add(joints.place(), what, format!("expected at most {MOST_JOINTS}"));
+    }
+    for (joint, node) in restraint.joint.iter().zip(joints.items()) {
+        if joint.detents.is_empty() {
+            let what = format!("`{}` has no detent", joint.name);
+            problems.add(node.key("detents_deg").place(), what, "expected at least one setting");
+        }
+    }
+}
+
+/// Looks at a suit as read from its file.
+pub(super) fn check_suit(suit: &Suit, file: Node<'_>, problems: &mut Problems) {
+    for (name, joint) in &suit.joint {
+        let [lowest, highest] = joint.range;
+        let node = file.key("joint").key(name).key("neutral_deg");
+        if joint.neutral.is_some_and(|neutral| !(lowest..=highest).contains(&neutral)) {
+            problems.add(node.place(), "the neutral angle is out of range", "expected an angle within `range_deg`");
+        }
+    }
+}
+
+/// Looks at a structure as read from its file.
+pub(super) fn check_structure(structure: &Structure, file: Node<'_>, problems: &mut Problems) {
+    // A run of too many bays is told with its number.
+    let bays = structure.truss.iter().fold(0_u32, |sum, truss| sum.saturating_add(truss.bays.min(1000)));
+    if bays > MOST_BAYS {
+        let expected = format!("expected at most {MOST_BAYS} in all");
+        problems.add(file.key("truss").place(), format!("the truss runs have {bays} bays"), expected);
+    }
+    for (handrail, node) in structure.handrail.iter().zip(file.key("handrail").items()) {
+        if handrail.from_m == handrail.to_m {
+            problems.add(node.key("to_m").place(), "the handrail has no length", "expected two different points");
+        }
+    }
+}

@@ -1,0 +1,32 @@
+//! What do the user's files say, and where are they wrong?
+//!
+//! Everything that is read comes through [`Source`], lies inside the plan's tree and under a cap; every mistake is
+//! told with its place ([`Problems`]). Nothing that a file holds may panic, hang, or exhaust memory.
+
+mod agreement;
+mod arm_file;
+pub mod atomic;
+mod consistency;
+mod gltf;
+mod meshes;
+mod names;
+mod numbers;
+mod order;
+mod pieces;
+mod plan_path;
+mod problem;
+mod project;
+mod schema;
+mod source;
+mod starter;
+mod toml_file;
+mod urdf;
+
+pub use meshes::Meshes;
+pub use names::step_id;
+pub use plan_path::{Outside, PlanPath};
+pub use problem::{Place, Problem, Problems, Spot, nearest};
+pub use project::{Input, Loaded, read_embedded, read_from, read_project};
+pub use schema::{SchemaKind, schema};
+pub use source::{Disk, Embedded, NotRead, Source};
+pub use starter::{STARTER, write_starter};

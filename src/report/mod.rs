@@ -1,0 +1,82 @@
+//! How does a reader get to see what a check found?
+//!
+//! One [`Report`] is written as text for people, as JSON and CSV for machines; the waypoints of the motions as a CSV of
+//! their own. Every number that a person reads comes from [`number`]. Nothing is computed here.
+
+mod caution;
+mod csv;
+mod json;
+pub mod number;
+mod poses;
+mod text;
+mod waypoints_csv;
+mod words;
+
+use serde::Serialize;
+
+pub use caution::{CAUTION_LINE, CAUTIONS};
+pub use csv::findings_csv;
+pub use json::{SCHEMA_VERSION, json};
+pub use poses::{MotionMoment, write_bodies, write_moment};
+pub use text::{Ink, text};
+pub use waypoints_csv::waypoints_csv;
+
+use crate::check::{Finding, JointName, Moment, MotionKind, Outcome, Place, Status};
+use crate::files::Input;
+use crate::model::Project;
+
+/// All that a report is made of.
+pub struct Report<'a> {
+    pub project: &'a Project,
+    pub outcome: &'a Outcome,
+    /// The files that the plan was read from.
+    pub inputs: &'a [Input],
+    pub options: &'a Options,
+    /// What an angle (rad) of the body joint of that name means, to be followed by its size: "right elbow bent"; none
+    /// where the joint is unknown.
+    pub joint_words: &'a dyn Fn(&str, f64) -> Option<String>,
+}
+
+/// What the user asked for beside the plan.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
+pub struct Options {
+    /// The one worksite or motion that is reported.
+    pub only: Option<String>,
+}
+
+/// How many findings came to which status.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
+pub struct Counts {
+    pub ok: usize,
+    pub tight: usize,
+    pub violations: usize,
+    pub not_checked: usize,
+}
+
+impl Counts {
+    /// Of a whole outcome.
+    pub fn of(outcome: &Outcome) -> Self {
+        let mut counts = Self::default();
+        for finding in &outcome.findings {
+            let count = match finding.status {
+                Status::Ok => &mut counts.ok,
+                Status::Tight => &mut counts.tight,
+                Status::Violation(_) => &mut counts.violations,
+                Status::NotChecked(_) => &mut counts.not_checked,
+            };
+            *count += 1;
+        }
+        counts
+    }
+}
+
+/// The arm's joints with their values at the moment of a finding; none where it is not the arm that moves then, but its
+/// base or a crewmember.
+fn arm_then<'a>(outcome: &'a Outcome, finding: &'a Finding, at: &'a Moment) -> Option<Vec<(&'a JointName, f64)>> {
+    let Place::Motion { motion: id } = &finding.key.place else {
+        return None;
+    };
+    let motion = outcome.motions.iter().find(|motion| motion.id == *id)?;
+    let moves = motion.kind != MotionKind::Base && at.joints.len() == outcome.arm_joints.len();
+    moves.then(|| outcome.arm_joints.iter().zip(at.joints.iter().copied()).collect())
+}

@@ -1,0 +1,70 @@
+//! What can the arm do by itself, at a stand?
+
+use crate::mechanism::{LinkId, Mechanism, MechanismBuilder, Meets};
+use crate::model::{JointKind, TipMeets};
+use crate::motion::LineStray;
+use crate::space::{Direction, Pose, Vector, pose};
+
+use super::assembly::joint_of;
+use super::line::{Line, LineFault, LineTask, round_to_grid};
+use super::scene::Scene;
+
+/// The arm without bodies, standing at one of its stands.
+#[derive(Clone, Debug)]
+pub struct ArmAlone {
+    pub mechanism: Mechanism,
+    pub tip: LinkId,
+    pub kinds: Vec<JointKind>,
+    pub meets: Meets,
+}
+
+impl ArmAlone {
+    /// The arm at a stand.
+    pub fn new(scene: &Scene, stand: &str) -> Self {
+        let arm = &scene.project.arm;
+        let mut builder = MechanismBuilder::new();
+        let mut link = builder.fixed("base", LinkId::STRUCTURE, scene.stand(stand));
+        for joint in &arm.joint {
+            let (motion, range) = joint_of(joint);
+            let axis = Direction::new_normalize(Vector::from(joint.axis));
+            link = builder.joint(&joint.name, link, pose(&joint.place), motion, axis, range);
+        }
+        let tip = builder.fixed("tip", link, pose(&arm.tip));
+        let kinds = arm.joint.iter().map(|joint| joint.kind).collect();
+        let meets = match arm.tip_meets {
+            TipMeets::Pose => Meets::Pose,
+            TipMeets::PositionAndAxis => Meets::PositionAndAxis,
+            TipMeets::Position => Meets::Position,
+        };
+        Self { mechanism: builder.finish(), tip, kinds, meets }
+    }
+
+    /// Where the tip is.
+    pub fn structure_from_tip(&self, q: &[f64]) -> Pose {
+        *self.mechanism.pose(q).link(self.tip)
+    }
+
+    /// Joint values on the grid that operators key in.
+    pub fn rounded(&self, q: &[f64]) -> Vec<f64> {
+        q.iter().zip(&self.kinds).map(|(q, kind)| round_to_grid(*q, *kind)).collect()
+    }
+
+    /// The straight way out of a worksite, with a vertex wherever a limit changes.
+    pub fn line(&self, scene: &Scene, start: &[f64], outwards: &Vector, length: f64) -> Result<Line, LineFault> {
+        let plan = &scene.project.plan;
+        let stray =
+            LineStray { distance: plan.limits.line_m.at_least, turn: plan.limits.line_deg.at_least.to_radians() };
+        let contacts = plan.contact.iter().map(|contact| contact.within_m).filter(|within| *within > 0.0);
+        let mut marks: Vec<f64> = contacts.chain([plan.near_worksite_m]).collect();
+        marks.sort_by(f64::total_cmp);
+        let task = LineTask {
+            arm: &self.mechanism,
+            tip: self.tip,
+            kinds: &self.kinds,
+            meets: self.meets,
+            stray,
+            marks: &marks,
+        };
+        task.trace(start, outwards, length)
+    }
+}

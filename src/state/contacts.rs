@@ -1,0 +1,122 @@
+//! Which pairs of bodies may touch at a moment, and why?
+//!
+//! Exempt by rule: bodies that never move against each other by design (same rigid group of one owner), neighbours in a
+//! mechanism, and what the suited body presses together. Exempt by declaration: the plan's contacts, in their steps.
+//! A whole class is never exempt.
+
+use crate::mechanism::BodyId;
+use crate::model::{BodyClass, Contact, Who};
+
+use super::assembly::Assembly;
+
+/// Why a pair may touch.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Touch<'a> {
+    /// Neighbours in a mechanism: not measured.
+    Neighbours(&'static str),
+    /// What hands hold or work on: not measured.
+    InHand(&'static str),
+    /// A declared contact: measured against its own limit.
+    Declared(&'a Contact),
+}
+
+/// Whether a pair may touch during a step; contacts are the plan's, `steps` the ids that the moment belongs to.
+pub fn touch<'a>(
+    assembly: &Assembly,
+    (a, b): (BodyId, BodyId),
+    contacts: &'a [Contact],
+    steps: &[&str],
+) -> Option<Touch<'a>> {
+    neighbours(assembly, a, b)
+        .map(Touch::Neighbours)
+        .or_else(|| in_hand(assembly, a, b).map(Touch::InHand))
+        .or_else(|| declared(assembly, (a, b), contacts, steps).map(Touch::Declared))
+}
+
+/// The rule by which two bodies count as neighbours.
+fn neighbours(assembly: &Assembly, a: BodyId, b: BodyId) -> Option<&'static str> {
+    let (body_a, body_b) = (assembly.body(a), assembly.body(b));
+    let crew = [assembly.rider.as_ref(), assembly.second_crew.as_ref().map(|second| &second.body)];
+    for links in crew.into_iter().flatten() {
+        let own = |body: BodyId| links.bodies.contains(&body.0);
+        if own(a) && own(b) {
+            let pressed = links.may_touch.contains(&(a, b)) || links.may_touch.contains(&(b, a));
+            return pressed.then_some("neighbouring body segments");
+        }
+        let plate = assembly.rigid_root(links.plate);
+        for (boot, other) in [(a, b), (b, a)] {
+            let is_boot = own(boot) && assembly.name(boot).ends_with("boot");
+            let holds = assembly.body(other).class == BodyClass::Restraint
+                && assembly.rigid_root(assembly.body(other).link) == plate;
+            if is_boot && holds {
+                return Some("boot and plate");
+            }
+        }
+    }
+    let machine = |class| matches!(class, BodyClass::Arm | BodyClass::Restraint);
+    if !(machine(body_a.class) && machine(body_b.class)) {
+        return None;
+    }
+    let (root_a, root_b) = (assembly.rigid_root(body_a.link), assembly.rigid_root(body_b.link));
+    let parent = |root| assembly.rigid_root(assembly.mechanism.link(root).parent);
+    if root_a == root_b {
+        // The structure is the root of everything that stands still, the second crew's restraint and the arm's base.
+        return (body_a.class == body_b.class || root_a != crate::mechanism::LinkId::STRUCTURE)
+            .then_some("one rigid piece");
+    }
+    (parent(root_a) == root_b || parent(root_b) == root_a).then_some("neighbouring links")
+}
+
+/// Glove and tool may touch what they hold or work on.
+fn in_hand(assembly: &Assembly, a: BodyId, b: BodyId) -> Option<&'static str> {
+    for who in [Who::Rider, Who::SecondCrew] {
+        let Some(links) = assembly.body_links(who) else { continue };
+        let hands = [links.hand.left, links.hand.right];
+        for (glove, other) in [(a, b), (b, a)] {
+            let on = assembly.body(glove).link;
+            let in_hand = assembly.mechanism.path_inwards(on).any(|link| hands.contains(&link));
+            if !in_hand || assembly.body(glove).class != links.class {
+                continue;
+            }
+            let held = assembly.held.filter(|_| who == Who::Rider).map(|held| &assembly.payloads[held]);
+            if held.is_some_and(|bodies| bodies.contains(&other)) {
+                return Some("hand and the payload that it holds");
+            }
+            let name = assembly.name(other);
+            if assembly.worked_on.iter().any(|(worker, on)| *worker == who && names(on, name)) {
+                return Some("glove and tool on what they work on");
+            }
+        }
+    }
+    None
+}
+
+fn declared<'a>(
+    assembly: &Assembly,
+    (a, b): (BodyId, BodyId),
+    contacts: &'a [Contact],
+    steps: &[&str],
+) -> Option<&'a Contact> {
+    let (a, b) = (assembly.name(a), assembly.name(b));
+    contacts.iter().find(|contact| {
+        let holds = contact.steps.iter().any(|step| steps.contains(&step.as_str()));
+        let fits = |a, b| names(&contact.a, a) && names(&contact.b, b);
+        holds && (fits(a, b) || fits(b, a))
+    })
+}
+
+/// Whether a contact's name means a body: the body itself, or everything below a name that ends in `/`.
+fn names(written: &str, body: &str) -> bool {
+    written == body || (written.ends_with('/') && body.starts_with(written))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_name_that_ends_in_a_slash_means_all_below_it() {
+        assert!(names("rack/", "rack/rail") && names("rack", "rack"));
+        assert!(!names("rack", "rack/rail") && !names("rack/", "racket"));
+    }
+}

@@ -1,0 +1,20 @@
+//! Who holds what, and what stands where, at each step of the plan?
+
+mod arm_alone;
+mod assembly;
+mod contacts;
+mod line;
+mod moment;
+mod postures;
+mod scene;
+mod solids;
+mod walk;
+
+pub use arm_alone::ArmAlone;
+pub use assembly::{ArmLinks, Assembly, BaseMotion, Extras, RestraintLinks, SecondLinks};
+pub use contacts::{Touch, touch};
+pub use line::{Line, LineFault, Vertex, round_to_grid};
+pub use moment::{Carried, Moment, SecondCrew};
+pub use postures::Standing;
+pub use scene::Scene;
+pub use walk::{Doing, Event, Fault, MotionKind, Move, Stay, Walk, walk};

@@ -1,0 +1,481 @@
+//! What happens, step by step?
+//!
+//! Steps are walked in the order in which they stand in the plan. What this version does not model becomes an event that
+//! says why it is not checked.
+
+use crate::mechanism::{Goal, InverseKinematics, JointMotion, Solved};
+use crate::model::{BaseWay, Deed, Step, Waypoint, Who, Worksite};
+use crate::motion::Segment;
+use crate::space::{Direction, Pose, Vector, pose};
+
+use super::arm_alone::ArmAlone;
+use super::assembly::{Assembly, BaseMotion};
+use super::line::{Line, LineFault};
+use super::moment::{Carried, Moment, SecondCrew};
+use super::postures;
+use super::scene::Scene;
+
+/// Kinds of motion.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum MotionKind {
+    Retreat,
+    Transit,
+    Approach,
+    Base,
+}
+
+impl MotionKind {
+    /// The word of the kind.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Retreat => "retreat",
+            Self::Transit => "transit",
+            Self::Approach => "approach",
+            Self::Base => "base",
+        }
+    }
+}
+
+/// Something that happens, in the plan's order.
+#[derive(Clone, Debug)]
+pub enum Event {
+    Stay(Stay),
+    Move(Move),
+    NotChecked { step: String, who: Who, reason: String },
+}
+
+/// A crewmember at rest at a worksite, doing something.
+#[derive(Clone, Debug)]
+pub struct Stay {
+    pub step: String,
+    pub worksite: String,
+    pub who: Who,
+    /// As it is while this is done.
+    pub moment: Moment,
+    pub doing: Doing,
+}
+
+/// What is done during a stay.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Doing {
+    /// Hands work on these targets, one after another.
+    Work { targets: Vec<String> },
+    /// Both hands take hold of a payload (its number in the plan).
+    Take { payload: usize },
+    /// Both hands put a payload down; where it is, and where its seat is.
+    Place { payload: usize, structure_from_payload: Pose, structure_from_seat: Pose },
+}
+
+/// The arm or its base moves, at rest at both ends.
+#[derive(Clone, Debug)]
+pub struct Move {
+    /// `step/kind`.
+    pub id: String,
+    pub step: String,
+    pub kind: MotionKind,
+    /// As it is at the start.
+    pub moment: Moment,
+    /// The way of the base, where it is the base that moves.
+    pub base: Option<BaseMotion>,
+    pub segments: Vec<Segment>,
+    /// Of each segment, the greatest distance of the tip's wanted place from the worksite, m; infinite on a transit.
+    pub distances: Vec<f64>,
+    /// Of each segment, the duration that the plan fixes, s.
+    pub fixed_seconds: Vec<Option<f64>>,
+    pub line: Option<Line>,
+    /// The steps whose contacts hold.
+    pub contact_steps: Vec<String>,
+    /// Why there is no such motion.
+    pub fault: Option<Fault>,
+}
+
+/// Why a motion of the plan cannot be laid out.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Fault {
+    Line(LineFault),
+    /// The tip pose of a waypoint was not reached: its number from 1, the error (m, turns times 1 m), the starts.
+    Waypoint {
+        number: usize,
+        error: f64,
+        starts: usize,
+    },
+    /// The base's way isn't given.
+    NoWay,
+    /// The base's way does not lead to its stand: short by m and rad.
+    WayEndsElsewhere {
+        distance: f64,
+        turn: f64,
+    },
+    /// The worksite is served from another stand.
+    OtherStand {
+        stands_at: String,
+        served_from: String,
+    },
+}
+
+/// A whole plan, walked.
+#[derive(Clone, Debug)]
+pub struct Walk {
+    pub events: Vec<Event>,
+}
+
+/// Walks the plan from its first step to its last.
+pub fn walk(scene: &Scene) -> Walk {
+    let plan = &scene.project.plan;
+    let ids: Vec<String> = plan
+        .step
+        .iter()
+        .enumerate()
+        .map(|(k, step)| step.id.clone().unwrap_or_else(|| format!("step-{}", k + 1)))
+        .collect();
+    let mut walker = Walker { scene, now: beginning(scene), ids, events: Vec::new() };
+    for (number, step) in plan.step.iter().enumerate() {
+        walker.take_step(number, step);
+    }
+    Walk { events: walker.events }
+}
+
+/// Everything in its first place: the arm where the first worksite that the rider goes to asks for it, nobody outside.
+fn beginning(scene: &Scene) -> Moment {
+    let plan = &scene.project.plan;
+    let first = plan.step.iter().filter(|step| step.who == Who::Rider).find_map(|step| step.to.as_deref());
+    let worksite = first.and_then(|id| worksite(scene, id)).or(plan.worksite.first());
+    let worksite = worksite.expect("reading a plan demands a worksite");
+    Moment {
+        stand: worksite.stand.clone(),
+        arm: scene.joint_values(&worksite.joints),
+        detents: worksite.detents.iter().map(|angle| angle.radians()).collect(),
+        rider: None,
+        second_crew: None,
+        payloads: plan
+            .payload
+            .iter()
+            .map(|payload| Carried::Standing { structure_from_payload: scene.seat(&payload.seat) })
+            .collect(),
+        worksite: Some(worksite.id.clone()),
+    }
+}
+
+fn worksite<'a>(scene: &'a Scene, id: &str) -> Option<&'a Worksite> {
+    scene.project.plan.worksite.iter().find(|worksite| worksite.id == id)
+}
+
+struct Walker<'a> {
+    scene: &'a Scene<'a>,
+    now: Moment,
+    ids: Vec<String>,
+    events: Vec<Event>,
+}
+
+impl Walker<'_> {
+    fn take_step(&mut self, number: usize, step: &Step) {
+        match (step.who, step.deed) {
+            (Who::Rider, Deed::Ingress) => {
+                self.now.rider = Some(Vec::new());
+                self.now.rider = Some(postures::at_rest(self.scene, &self.now, Who::Rider, step.posture.as_deref()));
+            }
+            (Who::Rider, Deed::Egress) => self.now.rider = None,
+            (Who::SecondCrew, Deed::Ingress) => self.second_crew_gets_in(number, step),
+            (Who::SecondCrew, Deed::Egress) => self.now.second_crew = None,
+            (Who::Rider, Deed::Transit) => self.transit(number, step),
+            (Who::Rider, Deed::MoveBase) => self.move_base(number, step),
+            (who, Deed::Work) => self.work(number, step, who),
+            (Who::Rider, Deed::Take) => self.take(number, step),
+            (Who::Rider, Deed::Place) => self.place(number, step),
+            (Who::SecondCrew, Deed::Transit | Deed::MoveBase | Deed::Take | Deed::Place) => {
+                self.not_checked(
+                    number,
+                    step.who,
+                    "moving by handrail and handling payloads by the second crew are not modelled",
+                );
+            }
+        }
+    }
+
+    fn not_checked(&mut self, number: usize, who: Who, reason: &str) {
+        self.events.push(Event::NotChecked { step: self.ids[number].clone(), who, reason: reason.to_owned() });
+    }
+
+    fn second_crew_gets_in(&mut self, number: usize, step: &Step) {
+        let site = step.to.as_deref().and_then(|id| worksite(self.scene, id));
+        let Some((site, place)) = site.and_then(|site| Some((site, site.second_crew.as_ref()?))) else {
+            self.not_checked(number, Who::SecondCrew, "the worksite has no restraint for the second crew");
+            return;
+        };
+        self.now.second_crew = Some(SecondCrew {
+            worksite: site.id.clone(),
+            socket: place.socket.clone(),
+            detents: place.detents.iter().map(|angle| angle.radians()).collect(),
+            body: Vec::new(),
+        });
+        let body = postures::at_rest(self.scene, &self.now, Who::SecondCrew, step.posture.as_deref());
+        if let Some(second) = &mut self.now.second_crew {
+            second.body = body;
+        }
+    }
+
+    fn work(&mut self, number: usize, step: &Step, who: Who) {
+        let at = match who {
+            Who::Rider => self.now.rider.as_ref().and(self.now.worksite.clone()),
+            Who::SecondCrew => self.now.second_crew.as_ref().map(|second| second.worksite.clone()),
+        };
+        let Some(site) = at.and_then(|id| worksite(self.scene, &id)) else {
+            self.not_checked(number, who, "nobody stands in a restraint at a worksite at this step");
+            return;
+        };
+        let own = site.target.iter().filter(|target| target.who == who).map(|target| target.id.clone());
+        let targets = step.targets.clone().unwrap_or_else(|| own.collect());
+        self.stay(number, site.id.clone(), who, Doing::Work { targets });
+    }
+
+    fn stay(&mut self, number: usize, worksite: String, who: Who, doing: Doing) {
+        let step = self.ids[number].clone();
+        self.events.push(Event::Stay(Stay { step, worksite, who, moment: self.now.clone(), doing }));
+    }
+
+    fn payload(&self, step: &Step) -> Option<usize> {
+        let id = step.payload.as_ref()?;
+        self.scene.project.plan.payload.iter().position(|payload| payload.id == *id)
+    }
+
+    fn take(&mut self, number: usize, step: &Step) {
+        let (Some(payload), Some(worksite), true) =
+            (self.payload(step), self.now.worksite.clone(), self.now.rider.is_some())
+        else {
+            self.not_checked(number, Who::Rider, "nobody stands in the arm's restraint at a worksite at this step");
+            return;
+        };
+        let Carried::Standing { structure_from_payload } = self.now.payloads[payload] else {
+            self.not_checked(number, Who::Rider, "the payload is already in the rider's hands");
+            return;
+        };
+        self.stay(number, worksite, Who::Rider, Doing::Take { payload });
+        if let Some(held) = postures::holding(self.scene, &self.now, payload) {
+            self.now.rider = Some(held);
+        }
+        let plate = Assembly::new(self.scene, &self.now).structure_from_plate();
+        self.now.payloads[payload] = Carried::InHands { plate_from_payload: plate.inv_mul(&structure_from_payload) };
+    }
+
+    fn place(&mut self, number: usize, step: &Step) {
+        let (Some(payload), Some(worksite), Some(seat)) =
+            (self.payload(step), self.now.worksite.clone(), step.seat.as_deref())
+        else {
+            self.not_checked(number, Who::Rider, "the rider is at no worksite at this step");
+            return;
+        };
+        let Carried::InHands { plate_from_payload } = self.now.payloads[payload] else {
+            self.not_checked(number, Who::Rider, "the payload is not in the rider's hands");
+            return;
+        };
+        let plate = Assembly::new(self.scene, &self.now).structure_from_plate();
+        let structure_from_payload = plate * plate_from_payload;
+        let structure_from_seat = self.scene.seat(seat);
+        let doing = Doing::Place { payload, structure_from_payload, structure_from_seat };
+        self.stay(number, worksite, Who::Rider, doing);
+        self.now.payloads[payload] = Carried::Standing { structure_from_payload: structure_from_seat };
+        self.now.rider = Some(postures::at_rest(self.scene, &self.now, Who::Rider, None));
+    }
+
+    fn carries_payload(&self) -> bool {
+        self.now.payloads.iter().any(|payload| matches!(payload, Carried::InHands { .. }))
+    }
+
+    fn transit(&mut self, number: usize, step: &Step) {
+        let Some(to) = step.to.as_deref().and_then(|id| worksite(self.scene, id)) else { return };
+        if self.now.rider.is_some() && !self.carries_payload() {
+            self.now.rider = Some(postures::at_rest(self.scene, &self.now, Who::Rider, step.posture.as_deref()));
+        }
+        let before = number.checked_sub(1).map(|k| self.ids[k].clone());
+        let after = self.ids.get(number + 1).cloned();
+        if let Some(from) = self.now.worksite.clone().and_then(|id| worksite(self.scene, &id)) {
+            let leaving = self.along_line(number, MotionKind::Retreat, from, before);
+            self.now.worksite = None;
+            self.push_move(leaving);
+        }
+        if to.stand != self.now.stand {
+            let mut moved = self.still(number, MotionKind::Transit);
+            let stands_at = self.now.stand.clone();
+            moved.fault = Some(Fault::OtherStand { stands_at, served_from: to.stand.clone() });
+            self.events.push(Event::Move(moved));
+            self.arrive(to);
+            return;
+        }
+        let approach = self.along_line(number, MotionKind::Approach, to, after);
+        let start = approach.segments.first().map(|segment| segment.from.clone());
+        let crossing = self.crossing(number, step, start);
+        self.push_move(crossing);
+        self.push_move(approach);
+        self.arrive(to);
+    }
+
+    /// Everything as the worksite asks for it.
+    fn arrive(&mut self, at: &Worksite) {
+        self.now.stand.clone_from(&at.stand);
+        self.now.arm = self.scene.joint_values(&at.joints);
+        self.now.worksite = Some(at.id.clone());
+        let detents: Vec<f64> = at.detents.iter().map(|angle| angle.radians()).collect();
+        if detents != self.now.detents {
+            self.now.detents = detents;
+            if self.now.rider.is_some() && !self.carries_payload() {
+                self.now.rider = Some(postures::at_rest(self.scene, &self.now, Who::Rider, None));
+            }
+        }
+    }
+
+    fn push_move(&mut self, mut moved: Move) {
+        moved.moment = self.now.clone();
+        if let Some(first) = moved.segments.first() {
+            moved.moment.arm.clone_from(&first.from);
+        }
+        if let Some(last) = moved.segments.last() {
+            self.now.arm.clone_from(&last.to);
+        }
+        self.events.push(Event::Move(moved));
+    }
+
+    /// A motion that has no way yet.
+    fn still(&self, number: usize, kind: MotionKind) -> Move {
+        let step = self.ids[number].clone();
+        Move {
+            id: format!("{step}/{}", kind.word()),
+            contact_steps: vec![step.clone()],
+            step,
+            kind,
+            moment: self.now.clone(),
+            base: None,
+            segments: Vec::new(),
+            distances: Vec::new(),
+            fixed_seconds: Vec::new(),
+            line: None,
+            fault: None,
+        }
+    }
+
+    fn along_line(&self, number: usize, kind: MotionKind, site: &Worksite, contact_step: Option<String>) -> Move {
+        let mut moved = self.still(number, kind);
+        moved.contact_steps.extend(contact_step);
+        let arm = ArmAlone::new(self.scene, &site.stand);
+        let outwards = -Vector::from(site.approach).normalize();
+        match arm.line(self.scene, &self.scene.joint_values(&site.joints), &outwards, site.approach_m) {
+            Ok(line) => {
+                for pair in line.vertices.windows(2) {
+                    let [inner, outer] = pair else { unreachable!("windows of two") };
+                    moved.segments.push(Segment { from: inner.arm.clone(), to: outer.arm.clone() });
+                    moved.distances.push(outer.distance);
+                }
+                if kind == MotionKind::Approach {
+                    moved.segments.reverse();
+                    moved.distances.reverse();
+                    for segment in &mut moved.segments {
+                        std::mem::swap(&mut segment.from, &mut segment.to);
+                    }
+                }
+                moved.fixed_seconds = vec![None; moved.segments.len()];
+                moved.line = Some(line);
+            }
+            Err(fault) => moved.fault = Some(Fault::Line(fault)),
+        }
+        moved
+    }
+
+    /// From where the arm is, through the step's waypoints, to the start of the approach.
+    fn crossing(&self, number: usize, step: &Step, end: Option<Vec<f64>>) -> Move {
+        let mut moved = self.still(number, MotionKind::Transit);
+        let arm = ArmAlone::new(self.scene, &self.now.stand);
+        let mut at = self.now.arm.clone();
+        let mut add = |moved: &mut Move, to: Vec<f64>, seconds| {
+            if to != at {
+                moved.segments.push(Segment { from: std::mem::replace(&mut at, to.clone()), to });
+                moved.distances.push(f64::INFINITY);
+                moved.fixed_seconds.push(seconds);
+            }
+        };
+        for (k, waypoint) in step.waypoint.iter().enumerate() {
+            let from = moved.segments.last().map_or(&self.now.arm, |segment| &segment.to).clone();
+            match self.resolve(&arm, waypoint, &from) {
+                Ok(to) => add(&mut moved, to, waypoint.duration_s),
+                Err((error, starts)) => {
+                    moved.fault = Some(Fault::Waypoint { number: k + 1, error, starts });
+                    return moved;
+                }
+            }
+        }
+        if let Some(end) = end {
+            add(&mut moved, end, None);
+        }
+        moved
+    }
+
+    /// The joint values of a waypoint; a tip pose is solved from the waypoint before and rounded to the grid.
+    fn resolve(&self, arm: &ArmAlone, waypoint: &Waypoint, from: &[f64]) -> Result<Vec<f64>, (f64, usize)> {
+        if let Some(joints) = &waypoint.joints {
+            return Ok(self.scene.joint_values(joints));
+        }
+        let place = waypoint.tip.as_ref().expect("reading a plan demands joints or a tip of every waypoint");
+        let goal = Goal { link: arm.tip, structure_from_link: pose(place), meets: arm.meets };
+        match InverseKinematics::default().solve(&arm.mechanism, &goal, from) {
+            Solved::Met(exact) => Ok(arm.rounded(&exact)),
+            Solved::NotFound { error, starts, .. } => Err((error, starts)),
+        }
+    }
+
+    fn move_base(&mut self, number: usize, step: &Step) {
+        let Some(to) = step.stand.clone() else { return };
+        let mut moved = self.still(number, MotionKind::Base);
+        let (from_pose, to_pose) = (self.scene.stand(&self.now.stand), self.scene.stand(&to));
+        match step.way.as_ref().map(|way| base_motion(way, &from_pose, &to_pose)) {
+            None => moved.fault = Some(Fault::NoWay),
+            Some(Err(fault)) => moved.fault = Some(fault),
+            Some(Ok((way, by))) => {
+                moved.segments.push(Segment { from: vec![0.0], to: vec![by] });
+                moved.distances.push(f64::INFINITY);
+                moved.fixed_seconds.push(None);
+                moved.base = Some(way);
+            }
+        }
+        self.events.push(Event::Move(moved));
+        self.now.stand = to;
+        self.now.worksite = None;
+    }
+}
+
+/// The joint of a base's way and how far it goes (rad or m).
+fn base_motion(way: &BaseWay, from: &Pose, to: &Pose) -> Result<(BaseMotion, f64), Fault> {
+    const SAME_PLACE: f64 = 1e-3;
+    const SAME_TURN: f64 = 0.1 * std::f64::consts::PI / 180.0;
+    let (motion, by) = match way {
+        BaseWay::Rail {} => {
+            let along = to.translation.vector - from.translation.vector;
+            let axis = Direction::try_new(from.rotation.inverse() * along, 1e-9).unwrap_or(Vector::x_axis());
+            let motion = BaseMotion {
+                structure_from_joint: *from,
+                motion: JointMotion::Prismatic,
+                axis,
+                joint_from_base: Pose::identity(),
+            };
+            (motion, along.norm())
+        }
+        BaseWay::Turntable { at_m, axis, angle } => {
+            let structure_from_joint = Pose::translation(at_m[0], at_m[1], at_m[2]);
+            let motion = BaseMotion {
+                structure_from_joint,
+                motion: JointMotion::Revolute,
+                axis: Direction::new_normalize(Vector::from(*axis)),
+                joint_from_base: structure_from_joint.inv_mul(from),
+            };
+            (motion, angle.radians())
+        }
+    };
+    let turned = match motion.motion {
+        JointMotion::Revolute => Pose::rotation(motion.axis.into_inner() * by),
+        JointMotion::Prismatic | JointMotion::Fixed => Pose::from(motion.axis.into_inner() * by),
+    };
+    let end = motion.structure_from_joint * turned * motion.joint_from_base;
+    let distance = (end.translation.vector - to.translation.vector).norm();
+    let turn = (end.rotation * to.rotation.inverse()).angle();
+    if distance > SAME_PLACE || turn > SAME_TURN {
+        return Err(Fault::WayEndsElsewhere { distance, turn });
+    }
+    Ok((motion, by))
+}

@@ -1,0 +1,15 @@
+//! Tests of the engine: everything but the viewer.
+
+mod bad_input;
+mod bound_clearance;
+mod bound_motion;
+mod bound_restated;
+mod cli_check;
+mod cli_new;
+mod cli_poses;
+mod cli_usage;
+mod layers;
+mod made_up;
+mod random;
+mod readme;
+mod report_snapshots;
