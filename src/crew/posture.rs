@@ -17,8 +17,8 @@ use super::suit::legs;
 use super::task::Task;
 use super::verify::{Fault, Witness};
 
-/// Joint values are rounded to whole multiples of this many degrees.
-const ROUNDED_TO: f64 = 1e-3;
+/// Joint values are rounded to so many equal parts of a degree.
+const PARTS_OF_DEGREE: f64 = 1000.0;
 /// Residuals of a solution are no larger than this before rounding, m and rad.
 pub(super) const SOLVED: f64 = 1e-6;
 /// Times that newly overlapping bodies are parted before a start is given up.
@@ -147,9 +147,10 @@ impl Crewmember<'_> {
     /// Each joint rounded as it is printed, inwards where its range ends between two such values.
     pub fn rounded(&self, q: &[f64; N]) -> [f64; N] {
         std::array::from_fn(|k| {
-            let steps = q[k].to_degrees() / ROUNDED_TO;
-            let value = |steps: f64| (steps * ROUNDED_TO).to_radians();
-            [steps.round(), steps.floor(), steps.ceil()]
+            let parts = q[k] / 1f64.to_radians() * PARTS_OF_DEGREE;
+            // A quotient of whole numbers is the value that the printed decimals are read back as.
+            let value = |parts: f64| (parts / PARTS_OF_DEGREE).to_radians();
+            [parts.round(), parts.floor(), parts.ceil()]
                 .into_iter()
                 .map(value)
                 .find(|value| self.ranges[k].margin(*value) >= 0.0)
@@ -274,5 +275,24 @@ mod tests {
             }
         }
         assert!(rounded * 10 >= tried * 9, "{rounded} of {tried}");
+    }
+
+    #[test]
+    fn rounded_values_are_those_that_are_read_back_and_stay_in_range() {
+        in_empty_space(|crew| {
+            let mut draw = Draw(37);
+            for _ in 0..200 {
+                let q = std::array::from_fn(|k| draw.between(crew.ranges[k].lowest, crew.ranges[k].highest));
+                let rounded = crew.rounded(&q);
+                for k in 0..N {
+                    let read_back = format!("{:.3}", rounded[k] / 1f64.to_radians()).parse::<f64>().expect("a number");
+                    assert_eq!(read_back.to_radians(), rounded[k]);
+                    assert!((rounded[k] - q[k]).abs() <= 1e-3f64.to_radians());
+                    assert!(crew.ranges[k].margin(rounded[k]) >= 0.0);
+                }
+            }
+            let ends = crew.ranges.map(|range| range.highest);
+            assert_eq!(crew.rounded(&ends), ends);
+        });
     }
 }
