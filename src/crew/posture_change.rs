@@ -229,6 +229,7 @@ fn arm(links: &BodyLinks, side: Side, posed: &Posed) -> Limb {
 mod tests {
     use super::*;
     use crate::crew::testing::{closed_postures, in_empty_space, standing};
+    use crate::mechanism::random_tree::Draw;
 
     #[test]
     fn between_neighbours_the_boot_strays_by_no_more_than_is_told() {
@@ -252,6 +253,34 @@ mod tests {
                 }
             }
             assert!(changes >= 4, "{changes} changes");
+        });
+    }
+
+    #[test]
+    fn the_boots_way_departs_from_its_chord_by_no_more_than_its_bend() {
+        in_empty_space(|crew| {
+            let mut draw = Draw(3);
+            let boot = (crew.links.right_boot, crew.links.right_boot_place);
+            let mut tightest: f64 = 0.0;
+            for q in closed_postures(100) {
+                // One or all of the joints that the boot hangs on.
+                let size = 10f64.powf(draw.between(-3.0, -0.5));
+                let alone = draw.between(0.0, 2.0) < 1.0;
+                let delta: [f64; N] =
+                    std::array::from_fn(|k| if alone && k > 0 { 0.0 } else { draw.between(-size, size) });
+                let ankle = |sigma: f64| {
+                    let q: [f64; N] = std::array::from_fn(|k| q[k] + sigma * delta[k]);
+                    crew.mechanism.pose(&q).link(boot.0).translation.vector
+                };
+                let bend = crew.bend(boot, &crew.boot_extent(), &crew.mechanism.pose(&q), &delta);
+                let chord = |sigma: f64| ankle(-1.0) * (0.5 - 0.5 * sigma) + ankle(1.0) * (0.5 + 0.5 * sigma);
+                for sigma in [-0.7, -0.2, 0.0, 0.4, 0.9] {
+                    let departs = (ankle(sigma) - chord(sigma)).norm();
+                    assert!(departs <= bend, "{departs} > {bend}");
+                    tightest = tightest.max(departs / bend);
+                }
+            }
+            assert!(tightest > 0.3, "loose: {tightest}");
         });
     }
 

@@ -9,7 +9,8 @@
 //!
 //! # Limits
 //! What stands behind the target is left out, or a target on a wall would have no margin: give the crewmember empty
-//! surroundings. The posture at the target itself is another question, asked with everything that stands there.
+//! surroundings. The posture at the target itself is another question, asked with everything that stands there; so is
+//! sight: a task that looks at nothing asks of boots and hands alone.
 
 use nalgebra::center;
 
@@ -128,7 +129,7 @@ impl Crewmember<'_> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::crew::testing::{closed_postures, in_empty_space, task_before_the_chest};
+    use crate::crew::testing::{closed_postures, in_empty_space, near, task_before_the_chest};
     use crate::crew::{Grip, Side, Sides};
     use crate::mechanism::random_tree::Draw;
     use crate::space::Vector;
@@ -139,7 +140,7 @@ mod tests {
     }
 
     #[test]
-    fn the_farthest_found_is_a_posture_and_never_beyond_what_is_proven() {
+    fn the_farthest_found_is_a_posture_not_far_short_of_what_is_proven() {
         in_empty_space(|crew| {
             let mut draw = Draw(41);
             let (mut found, mut widest) = (0, 0.0_f64);
@@ -150,7 +151,6 @@ mod tests {
                     continue;
                 };
                 found += 1;
-                assert!(margin <= reach.upper);
                 widest = widest.max(reach.upper - margin);
                 let standing = crew.solve(&Task::default(), &PostureSearch::default());
                 let PostureOutcome::Found(standing) = standing else { panic!("no way to stand on the plate") };
@@ -165,24 +165,32 @@ mod tests {
 
     #[test]
     fn no_posture_is_beyond_what_is_proven() {
-        // Closed postures from all over the ranges: on lines outwards through the grip, the bound lies beyond it.
+        // Closed postures from all over the ranges, and the same stretched outwards as far as they go: on the line through
+        // the grip the bound lies beyond it.
         in_empty_space(|crew| {
             let mut draw = Draw(43);
             let mut nearest = f64::INFINITY;
-            for q in closed_postures(300) {
+            for q in closed_postures(200) {
                 let posed = crew.mechanism.pose(&q);
                 for side in Side::BOTH {
-                    let grip = Point::from(posed.link(*crew.links.grip.on(side)).translation.vector);
-                    let outwards = grip.coords - posed.link(crew.links.pelvis).translation.vector;
+                    let grip_of = |q: &[f64; N]| {
+                        Point::from(crew.mechanism.pose(q).link(*crew.links.grip.on(side)).translation.vector)
+                    };
+                    let outwards = grip_of(&q).coords - posed.link(crew.links.pelvis).translation.vector;
                     let along = Direction::new_normalize(outwards.normalize() + draw.vector(0.5));
-                    let at = grip - along.into_inner() * draw.between(0.0, 1.0);
-                    let upper = crew.never_reached(&hand(side, at), &along, &posed);
-                    let reached = (grip - at).dot(&along);
-                    assert!(reached <= upper, "{reached} beyond {upper}");
-                    nearest = nearest.min(upper - reached);
+                    let far = hand(side, grip_of(&q) + along.into_inner() * 2.0);
+                    let stretched = crew.descend(&far, &near(&q), &[]).q;
+                    let closed = crew.descend(&Task::default(), &near(&stretched), &[]);
+                    for q in [q, closed.q].iter().take(if closed.norm < 1e-9 { 2 } else { 1 }) {
+                        let at = grip_of(q) - along.into_inner() * draw.between(0.0, 1.0);
+                        let upper = crew.never_reached(&hand(side, at), &along, &posed);
+                        let reached = (grip_of(q) - at).dot(&along);
+                        assert!(reached <= upper, "{reached} beyond {upper}");
+                        nearest = nearest.min(upper - reached);
+                    }
                 }
             }
-            assert!(nearest < 0.2, "random postures come no nearer than {nearest}");
+            assert!(nearest < 0.03, "the farthest of them comes no nearer than {nearest}");
         });
     }
 

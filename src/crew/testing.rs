@@ -45,7 +45,7 @@ pub fn closed_postures(count: usize) -> Vec<[f64; N]> {
                 draw.between(range.lowest, range.highest)
             }
         });
-        let descent = crew.descend(&Task::default(), &Start::near(&start), &[]);
+        let descent = crew.descend(&Task::default(), &near(&start), &[]);
         if descent.norm < 1e-9 {
             found.push(descent.q);
         }
@@ -67,4 +67,9 @@ pub fn task_before_the_chest(draw: &mut Draw) -> Task {
     let side = if at.y > 0.0 { Side::Left } else { Side::Right };
     let tool = if draw.between(0.0, 1.0) < 0.5 { 0.0 } else { 0.2 };
     Task { grips: vec![Grip { side, at, axis: Some((axis, 0.26)), tool }], look_at: Some(at) }
+}
+
+/// From a posture, near it.
+pub(in crate::crew) fn near(q: &[f64; N]) -> Start {
+    Start { q: *q, attract: *q, keeps_legs: false }
 }
