@@ -213,7 +213,7 @@ fn a_flat_hull() {
     says_alone(&scene.message(), &["the hull of `brick`", "structure.toml:15:"]);
     let flat = "{ hull = { points_m = [[0,0,0],[1,0,0],[0,1,0],[1,1,0]] } }";
     let message = message_after("structure.toml", "{ box = { size_m = [0.60, 0.80, 0.16] } }", flat);
-    says_alone(&message, &["structure.toml:15:32", "expected points of a solid"]);
+    says_alone(&message, &["structure.toml:15:31", "expected points of a solid"]);
 }
 
 #[test]
