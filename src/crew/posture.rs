@@ -9,13 +9,14 @@
 //!
 //! What was not found in those starts isn't proven not to exist.
 
-use crate::mechanism::{LinkId, Posed};
+use crate::mechanism::{LinkId, Posed, Range};
 use crate::space::{Point, Vector};
 
 use super::crewmember::Crewmember;
 use super::descent::{Descent, descend};
 use super::overlap::Meeting;
 use super::rows::{Carried, N, Row};
+use super::suit::legs;
 use super::task::{Grip, Task};
 use super::verify::{Fault, TURN, Witness, angle_between, gaze};
 
@@ -37,13 +38,15 @@ pub struct PostureSearch {
     pub start: Option<[f64; N]>,
     /// What attracts joints that the task leaves free, rad; the neutral posture where it is missing.
     pub attract: Option<[f64; N]>,
+    /// A posture whose legs are kept if that will do, rad: then no loop has to be closed anew on the way there.
+    pub stance: Option<[f64; N]>,
     /// Starts in all.
     pub starts: usize,
 }
 
 impl Default for PostureSearch {
     fn default() -> Self {
-        Self { start: None, attract: None, starts: 12 }
+        Self { start: None, attract: None, stance: None, starts: 12 }
     }
 }
 
@@ -72,16 +75,38 @@ pub struct NoPosture {
     pub starts: usize,
 }
 
+/// Where one descent starts.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Start {
+    pub q: [f64; N],
+    pub attract: [f64; N],
+    /// The legs stay as they are in `q`, whose boots stand where they must.
+    pub keeps_legs: bool,
+}
+
+impl Start {
+    /// From a posture, near it.
+    pub fn near(q: &[f64; N]) -> Self {
+        Self { q: *q, attract: *q, keeps_legs: false }
+    }
+}
+
 impl Crewmember<'_> {
     /// A posture that does the task, or the nearest found.
     pub fn solve(&self, task: &Task, search: &PostureSearch) -> PostureOutcome {
         let attract = search.attract.unwrap_or_else(|| self.neutral());
         let first = search.start.unwrap_or(attract);
         let mut parted = Vec::new();
+        if let Some(stance) = &search.stance {
+            let kept = self.attempt(task, &Start { q: *stance, attract, keeps_legs: true }, &mut parted);
+            if let Ok(posture) = kept {
+                return PostureOutcome::Found(posture);
+            }
+        }
         let mut nearest: Option<NoPosture> = None;
         for attempt in 0..search.starts.max(1) {
-            let start = if attempt == 0 { first } else { self.scattered(attempt, &attract) };
-            match self.attempt(task, (&start, &attract), &mut parted) {
+            let q = if attempt == 0 { first } else { self.scattered(attempt, &attract) };
+            match self.attempt(task, &Start { q, attract, keeps_legs: false }, &mut parted) {
                 Ok(posture) => return PostureOutcome::Found(posture),
                 Err(no) if nearest.as_ref().is_none_or(|known| no.residual < known.residual) => nearest = Some(no),
                 Err(_) => {}
@@ -92,16 +117,11 @@ impl Crewmember<'_> {
     }
 
     /// One start: solved, and parted from what it overlaps as long as that is new.
-    fn attempt(
-        &self,
-        task: &Task,
-        (start, attract): (&[f64; N], &[f64; N]),
-        parted: &mut Vec<Meeting>,
-    ) -> Result<Posture, NoPosture> {
-        let mut from = *start;
+    fn attempt(&self, task: &Task, start: &Start, parted: &mut Vec<Meeting>) -> Result<Posture, NoPosture> {
+        let mut start = *start;
         let mut partings = 0;
         loop {
-            let Descent { q, norm } = self.descend(task, (&from, attract), parted);
+            let Descent { q, norm } = self.descend(task, &start, parted);
             let q = self.rounded(&q);
             let (fault, meetings) = match self.verify_or_meetings(task, &q) {
                 Ok(witness) if norm <= SOLVED => return Ok(Posture { q, witness }),
@@ -114,20 +134,28 @@ impl Crewmember<'_> {
             }
             parted.extend(new);
             partings += 1;
-            from = q;
+            start.q = q;
         }
     }
 
-    pub(super) fn descend(&self, task: &Task, (from, attract): (&[f64; N], &[f64; N]), parted: &[Meeting]) -> Descent {
+    pub(super) fn descend(&self, task: &Task, start: &Start, parted: &[Meeting]) -> Descent {
+        let mut ranges = self.ranges;
+        if start.keeps_legs {
+            for joint in legs() {
+                ranges[joint] = Range { lowest: start.q[joint], highest: start.q[joint] };
+            }
+        }
         let mut posed = self.mechanism.workspace();
         let rows = |q: &[f64; N], rows: &mut Vec<Row>| {
             self.mechanism.pose_into(q, &mut posed);
-            self.boot_rows(&posed, rows);
+            if !start.keeps_legs {
+                self.boot_rows(&posed, rows);
+            }
             task.grips.iter().for_each(|grip| self.grip_rows(grip, &posed, rows));
             task.look_at.iter().for_each(|at| self.gaze_rows(at, &posed, rows));
             rows.extend(parted.iter().filter_map(|meeting| self.parting_row(*meeting, &posed)));
         };
-        descend(rows, from, attract, &self.ranges)
+        descend(rows, &start.q, &start.attract, &ranges)
     }
 
     /// Each joint rounded as it is printed, inwards where its range ends between two such values.
@@ -254,38 +282,21 @@ fn share(number: usize) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::crew::side::Side;
-    use crate::crew::testing::standing;
-    use crate::crew::{BodyLinks, Surroundings};
-    use crate::mechanism::Mechanism;
+    use crate::crew::testing::{in_empty_space, task_before_the_chest};
+    use crate::crew::{Obstacle, Surroundings};
     use crate::mechanism::random_tree::Draw;
-    use crate::space::Direction;
-
-    /// Targets before the chest of the median man, pushed at away from him, tool or none.
-    fn target(draw: &mut Draw) -> Task {
-        let at = Point::new(draw.between(0.15, 0.5), draw.between(-0.4, 0.4), draw.between(0.8, 1.5));
-        let axis = Direction::new_normalize(Vector::new(1.0, draw.between(-0.6, 0.6), draw.between(-0.6, 0.6)));
-        let side = if at.y > 0.0 { Side::Left } else { Side::Right };
-        let tool = if draw.between(0.0, 1.0) < 0.5 { 0.0 } else { 0.2 };
-        let grips = vec![Grip { side, at, axis: Some((axis, 0.26)), tool }];
-        Task { grips, look_at: Some(at) }
-    }
-
-    fn with<R>(ask: impl FnOnce(&Crewmember, &Mechanism, &BodyLinks) -> R) -> R {
-        let (mechanism, links) = standing();
-        let surroundings = Surroundings::none();
-        ask(&Crewmember::new(&mechanism, &links, &surroundings), &mechanism, &links)
-    }
+    use crate::mechanism::{BodyId, PartId};
+    use crate::space::{PosedConvex, PosedCore};
 
     #[test]
     fn gradients_agree_with_finite_differences() {
-        with(|crew, mechanism, _| {
+        in_empty_space(|crew| {
             let mut draw = Draw(3);
             for _ in 0..20 {
-                let task = target(&mut draw);
+                let task = task_before_the_chest(&mut draw);
                 let q: [f64; N] = std::array::from_fn(|k| draw.between(crew.ranges[k].lowest, crew.ranges[k].highest));
                 let rows_at = |q: &[f64; N]| {
-                    let posed = mechanism.pose(q);
+                    let posed = crew.mechanism.pose(q);
                     let mut rows = Vec::new();
                     crew.boot_rows(&posed, &mut rows);
                     task.grips.iter().for_each(|grip| crew.grip_rows(grip, &posed, &mut rows));
@@ -314,12 +325,12 @@ mod tests {
 
     #[test]
     fn the_boot_rows_are_zero_in_the_closed_posture_and_the_joints_in_range() {
-        with(|crew, mechanism, _| {
+        in_empty_space(|crew| {
             let PostureOutcome::Found(posture) = crew.solve(&Task::default(), &PostureSearch::default()) else {
                 panic!("no way to stand on the plate")
             };
             let mut rows = Vec::new();
-            crew.boot_rows(&mechanism.pose(&posture.q), &mut rows);
+            crew.boot_rows(&crew.mechanism.pose(&posture.q), &mut rows);
             assert!(rows.iter().all(|row| row.residual.abs() < 1e-4));
             assert!(posture.q.iter().zip(&crew.ranges).all(|(q, range)| range.margin(*q) >= 0.0));
         });
@@ -327,12 +338,12 @@ mod tests {
 
     #[test]
     fn nearly_all_targets_before_the_chest_are_reached_and_solved_to_a_micrometre() {
-        with(|crew, _, _| {
+        in_empty_space(|crew| {
             let mut draw = Draw(11);
             let mut found = 0;
             for _ in 0..200 {
-                let task = target(&mut draw);
-                let exact = crew.descend(&task, (&crew.neutral(), &crew.neutral()), &[]);
+                let task = task_before_the_chest(&mut draw);
+                let exact = crew.descend(&task, &Start::near(&crew.neutral()), &[]);
                 if let PostureOutcome::Found(posture) = crew.solve(&task, &PostureSearch::default()) {
                     found += 1;
                     assert!(posture.witness.grips[0].distance < 1e-4, "rounding moves the hand by less");
@@ -341,5 +352,66 @@ mod tests {
             }
             assert!(found >= 180, "{found} of 200");
         });
+    }
+
+    #[test]
+    fn a_stance_is_kept_where_trunk_and_arms_will_do_and_given_up_where_not() {
+        in_empty_space(|crew| {
+            let PostureOutcome::Found(standing) = crew.solve(&Task::default(), &PostureSearch::default()) else {
+                panic!("no way to stand on the plate")
+            };
+            let search = PostureSearch { stance: Some(standing.q), ..PostureSearch::default() };
+            let mut draw = Draw(29);
+            let (mut kept, mut found) = (0, 0);
+            for _ in 0..100 {
+                let task = task_before_the_chest(&mut draw);
+                if let PostureOutcome::Found(posture) = crew.solve(&task, &search) {
+                    found += 1;
+                    kept += usize::from(legs().all(|joint| posture.q[joint] == standing.q[joint]));
+                }
+            }
+            assert!(found >= 90, "{found} found");
+            assert!(kept > 20 && kept < found, "{kept} kept of {found}");
+        });
+    }
+
+    #[test]
+    fn bodies_that_overlap_are_parted_or_the_fault_names_them() {
+        // A ball where the elbow would be: the arm goes round it. A ball where the hand must be: no way.
+        let (mechanism, links) = crate::crew::testing::standing();
+        let empty = Surroundings::none();
+        let crew = Crewmember::new(&mechanism, &links, &empty);
+        let mut draw = Draw(31);
+        let part = PartId { body: BodyId(0), part: 0 };
+        let (mut rounded, mut tried) = (0, 0);
+        for _ in 0..30 {
+            let task = task_before_the_chest(&mut draw);
+            let PostureOutcome::Found(posture) = crew.solve(&task, &PostureSearch::default()) else {
+                continue;
+            };
+            let side = task.grips[0].side;
+            let elbow = crew.mechanism.pose(&posture.q).link(*links.forearm.on(side)).translation.vector;
+            let ball = |centre: Point| PosedConvex { core: PosedCore::Point(centre), radius: 0.02 };
+            let among = |centre: Point| Surroundings {
+                obstacles: vec![Obstacle::new(part, ball(centre))],
+                may_touch: &|_, _| false,
+            };
+            let surroundings = among(Point::from(elbow));
+            let beside = Crewmember::new(&mechanism, &links, &surroundings);
+            assert!(matches!(beside.verify(&task, &posture.q), Err(Fault::Overlap(_))));
+            tried += 1;
+            rounded += usize::from(matches!(beside.solve(&task, &PostureSearch::default()), PostureOutcome::Found(_)));
+
+            let hand = crew.mechanism.pose(&posture.q).link(*links.grip.on(side)).translation.vector;
+            if task.grips[0].tool == 0.0 {
+                let surroundings = among(Point::from(hand));
+                let blocked = Crewmember::new(&mechanism, &links, &surroundings);
+                let PostureOutcome::NotFound(no) = blocked.solve(&task, &PostureSearch::default()) else {
+                    panic!("a hand inside a ball")
+                };
+                assert_eq!(no.starts, PostureSearch::default().starts);
+            }
+        }
+        assert!(rounded * 10 >= tried * 9, "{rounded} of {tried}");
     }
 }

@@ -22,17 +22,17 @@
 //! | segment, segment | 9e-13 | 0 | 8e-15 |
 //! | segment, triangle | 2e-12 | 0 | 8e-15 |
 //! | segment, box | 9e-13 | 0 | 1e-14 |
-//! | segment, cylinder | 3e-9 | 5e-3 | 2e-5 |
+//! | segment, cylinder | 2e-9 | 5e-3 | 2e-5 |
 //! | segment, hull | 2e-12 | 0 | 8e-15 |
 //! | triangle, triangle | 2e-11 | 0 | 1e-14 |
 //! | triangle, box | 6e-11 | 0 | 8e-15 |
-//! | triangle, cylinder | 3e-9 | 5e-3 | 2e-5 |
+//! | triangle, cylinder | 2e-9 | 5e-3 | 2e-5 |
 //! | triangle, hull | 3e-12 | 0 | 1e-14 |
 //! | box, box | 2e-12 | 0 | 1e-14 |
-//! | box, cylinder | 3e-9 | 5e-3 | 2e-5 |
+//! | box, cylinder | 2e-9 | 5e-3 | 2e-5 |
 //! | box, hull | 2e-12 | 0 | 1e-14 |
-//! | cylinder, cylinder | 9e-9 | 1e-2 | 2e-5 |
-//! | cylinder, hull | 2e-9 | 5e-3 | 2e-5 |
+//! | cylinder, cylinder | 2e-9 | 1e-2 | 2e-5 |
+//! | cylinder, hull | 1e-9 | 5e-3 | 2e-5 |
 //! | hull, hull | 9e-13 | 0 | 8e-15 |
 
 #[cfg(test)]
