@@ -7,13 +7,17 @@ use std::path::Path;
 use anyhow::Context;
 use tempfile::NamedTempFile;
 
-/// Writes a file: into a temporary one in the same folder, onto the disk, then under its name.
+/// Writes a file: into a temporary one in the same folder, onto the disk, then under its name. A device or pipe is
+/// written to as it is.
 ///
 /// # Errors
 /// The folder is missing or cannot be written to; what was there before is then still there.
 pub fn write(path: &Path, bytes: &[u8]) -> anyhow::Result<()> {
     let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
     let write = || -> std::io::Result<()> {
+        if std::fs::metadata(path).is_ok_and(|about| !about.is_file()) {
+            return std::fs::write(path, bytes);
+        }
         let mut file = NamedTempFile::new_in(folder)?;
         file.write_all(bytes)?;
         readable_by_others(file.as_file())?;

@@ -10,7 +10,7 @@ use crate::space::{Mesh, Point, hull};
 
 use super::gltf;
 use super::plan_path::PlanPath;
-use super::problem::{Place, Problems};
+use super::problem::Place;
 use super::project::Reader;
 use super::toml_file::{Node, TomlFile};
 
@@ -20,6 +20,8 @@ const GLTF_CAP: u64 = 64 << 20;
 const MOST_TRIANGLES: usize = 2_000_000;
 /// Points of one hull.
 const MOST_POINTS: usize = 10_000;
+/// Squares of the numbers of points of all hulls, added: the time to find them grows so.
+const MOST_HULL_WORK: usize = 10 * MOST_POINTS * MOST_POINTS;
 
 /// Meshes by file (as seen from the plan's folder) and node, where the glTF's scene has them, turned to z-up.
 #[derive(Clone, Debug, Default)]
@@ -51,7 +53,7 @@ fn look(node: Node<'_>, reader: &mut Reader<'_>) {
     for (key, value) in node.entries() {
         match key {
             "mesh" => want(value, reader),
-            "points_m" => look_at_points(value, &mut reader.problems),
+            "points_m" => look_at_points(value, reader),
             _ => look(value, reader),
         }
     }
@@ -74,16 +76,25 @@ fn want(mesh: Node<'_>, reader: &mut Reader<'_>) {
     }
 }
 
-fn look_at_points(list: Node<'_>, problems: &mut Problems) {
-    let count = list.items().count();
-    if count > MOST_POINTS {
-        problems.add(list.place(), format!("the hull has {count} points"), format!("expected at most {MOST_POINTS}"));
-        return;
-    }
-    let coordinates: Option<Vec<Point>> =
+fn look_at_points(list: Node<'_>, reader: &mut Reader<'_>) {
+    let points: Option<Vec<Point>> =
         list.items().map(|point| Some(Point::from(<[f64; 3]>::try_from(point.numbers()?).ok()?))).collect();
-    if let Some(Err(why)) = coordinates.map(|points| hull(&points)) {
-        problems.add(list.place(), why.to_string(), "expected points of a solid");
+    if let Some(points) = points {
+        look_at_hull("the hull", &points, &list.place(), reader);
+    }
+}
+
+/// Looks whether points span a solid.
+fn look_at_hull(name: &str, points: &[Point], at: &Place, reader: &mut Reader<'_>) {
+    let count = points.len();
+    reader.hull_work = reader.hull_work.saturating_add(count.saturating_mul(count));
+    if count > MOST_POINTS {
+        let what = format!("{name} has {count} points");
+        reader.problems.add(at.clone(), what, format!("expected at most {MOST_POINTS}"));
+    } else if reader.hull_work > MOST_HULL_WORK {
+        reader.problems.add(at.clone(), "the hulls up to here have too many points", "expected fewer, or simpler ones");
+    } else if let Err(why) = hull(points) {
+        reader.problems.add(at.clone(), format!("{name}: {why}"), "expected points of a solid");
     }
 }
 
@@ -136,30 +147,25 @@ fn read_file(path: &PlanPath, wanted: &[Wanted], reader: &mut Reader<'_>, meshes
     for (name, mesh) in names.iter().zip(read) {
         let Some(mesh) = mesh else { continue };
         for wanted in wanted.iter().filter(|wanted| wanted.node == *name) {
-            look_at_meaning(&mesh, wanted, &mut reader.problems);
+            look_at_meaning(&mesh, wanted, reader);
         }
         meshes.0.insert((path.to_string(), (*name).to_owned()), Arc::new(mesh));
     }
 }
 
 /// Looks whether a mesh can be what the plan says that it is.
-fn look_at_meaning(mesh: &Mesh, wanted: &Wanted, problems: &mut Problems) {
-    let mut wrong = |what: String, expected: &str| problems.add(wanted.node_at.clone(), what, expected);
+fn look_at_meaning(mesh: &Mesh, wanted: &Wanted, reader: &mut Reader<'_>) {
     match wanted.meaning.as_str() {
-        "hull" => {
-            if let Err(why) = hull(&mesh.vertices) {
-                wrong(format!("the hull of `{}`: {why}", wanted.node), "expected points of a solid");
-            }
-        }
+        "hull" => look_at_hull(&format!("the hull of `{}`", wanted.node), &mesh.vertices, &wanted.node_at, reader),
         "solid" => {
             let open = mesh.open_edges();
             if open > 0 {
-                let edges = if open == 1 { "edge" } else { "edges" };
-                let expected = "expected a closed surface, or `as = \"shell\"`";
-                wrong(format!("`{}` has {open} open {edges}", wanted.node), expected);
+                let what = format!("`{}` has {open} open edge{}", wanted.node, if open == 1 { "" } else { "s" });
+                reader.problems.add(wanted.node_at.clone(), what, "expected a closed surface, or `as = \"shell\"`");
             } else if !mesh.is_oriented() {
+                let what = format!("some triangles of `{}` are turned the wrong way", wanted.node);
                 let expected = "expected corners in counter-clockwise order, seen from outside";
-                wrong(format!("some triangles of `{}` are turned the wrong way", wanted.node), expected);
+                reader.problems.add(wanted.node_at.clone(), what, expected);
             }
         }
         _ => {}

@@ -16,9 +16,7 @@ mod pieces;
 mod plan_path;
 mod problem;
 mod project;
-mod schema;
 mod source;
-mod starter;
 mod toml_file;
 mod urdf;
 
@@ -27,6 +25,4 @@ pub use names::step_id;
 pub use plan_path::{Outside, PlanPath};
 pub use problem::{Place, Problem, Problems, Spot, nearest};
 pub use project::{Input, Loaded, read_embedded, read_from, read_project};
-pub use schema::{SchemaKind, schema};
 pub use source::{Disk, Embedded, NotRead, Source};
-pub use starter::{STARTER, write_starter};

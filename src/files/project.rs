@@ -91,6 +91,7 @@ pub fn read_from(source: &dyn Source, plan: &PlanPath) -> Result<Loaded, Problem
         problems: Problems::default(),
         inputs: BTreeMap::new(),
         meshes: Vec::new(),
+        hull_work: 0,
         notes: Vec::new(),
     };
     match read_all(&mut reader, plan) {
@@ -125,6 +126,7 @@ fn read_all(reader: &mut Reader<'_>, plan_path: &PlanPath) -> Option<(Project, M
     let meshes = meshes::read(reader);
 
     let mut plan = plan?;
+    consistency::check_plan(&plan, node, &mut reader.problems);
     plan.payload.iter_mut().for_each(|payload| meshes::rebase_links(&mut payload.shape, plan_path));
     let project = Project { plan, structure: structure?, arm: arm?, restraint: restraint?, suit: suit? };
     agreement::check_arm(&project.plan, project.arm.joint.len(), node, &mut reader.problems);
@@ -173,6 +175,8 @@ pub(super) struct Reader<'s> {
     inputs: BTreeMap<PlanPath, Input>,
     /// Meshes that shapes name, gathered from each file.
     pub meshes: Vec<meshes::Wanted>,
+    /// Squares of the numbers of points of the hulls so far.
+    pub hull_work: usize,
     pub notes: Vec<String>,
 }
 

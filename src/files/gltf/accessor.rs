@@ -85,6 +85,7 @@ fn elements<'b>(
             count.wrong(format!("the accessor has {number} elements"), format!("expected 1 to {MOST_ELEMENTS}"))
         );
     }
+    buffers.spend(number, accessor)?;
     let view = buffers.refer("bufferViews", &accessor.needed("bufferView")?)?;
     let stride = view.whole_or("byteStride", size)?;
     if stride < size || stride > 252 {

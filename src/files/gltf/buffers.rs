@@ -12,6 +12,12 @@ use crate::files::problem::shortened;
 
 use super::json::{Json, Wrong};
 
+/// Nodes and elements of accessors that are gone through for one file.
+const MOST_ELEMENTS: usize = 10_000_000;
+
+/// Bytes of all buffers of one file outside of its own.
+const MOST_BYTES: usize = 128 << 20;
+
 /// Files may leave the padding out.
 const BASE64: GeneralPurpose = GeneralPurpose::new(
     &base64::alphabet::STANDARD,
@@ -28,16 +34,31 @@ pub(super) struct Buffers<'a, 'f> {
     binary: Option<&'a [u8]>,
     read_file: &'f mut ReadFile<'f>,
     read: BTreeMap<String, Vec<u8>>,
+    /// Nodes and elements of accessors that were gone through so far.
+    spent: usize,
 }
 
 impl<'a, 'f> Buffers<'a, 'f> {
     pub fn new(root: Json<'a>, path: &'a PlanPath, binary: Option<&'a [u8]>, read_file: &'f mut ReadFile<'f>) -> Self {
-        Self { root, path, binary, read_file, read: BTreeMap::new() }
+        Self { root, path, binary, read_file, read: BTreeMap::new(), spent: 0 }
     }
 
-    /// The item of a list that an index means.
+    /// The item of a list of the document that an index means.
     pub fn refer(&self, list: &str, index: &Json<'_>) -> Result<Json<'a>, Wrong> {
-        refer(&self.root, list, index)
+        let number = index.whole()?;
+        self.root.item(list, number).map_err(|count| {
+            index.wrong(format!("there is no `{list}[{number}]`"), format!("expected an index below {count}"))
+        })
+    }
+
+    /// Counts nodes and elements: what few bytes repeat a million times is refused.
+    pub fn spend(&mut self, count: usize, at: &Json<'_>) -> Result<(), Wrong> {
+        self.spent = self.spent.saturating_add(count);
+        if self.spent > MOST_ELEMENTS {
+            let expected = format!("expected at most {MOST_ELEMENTS} elements, each counted as often as it is used");
+            return Err(at.wrong("the meshes of this file are too large together", expected));
+        }
+        Ok(())
     }
 
     /// The bytes of a buffer view.
@@ -69,6 +90,11 @@ impl<'a, 'f> Buffers<'a, 'f> {
         };
         if !self.read.contains_key(&buffer.path) {
             let bytes = self.fetch(&uri)?;
+            let held: usize = self.read.values().map(Vec::len).sum();
+            if held + bytes.len() > MOST_BYTES {
+                let expected = format!("expected at most {MOST_BYTES} bytes");
+                return Err(uri.wrong("the buffers of this file are too large together", expected));
+            }
             self.read.insert(buffer.path.clone(), bytes);
         }
         Ok(self.read.get(&buffer.path).map(Vec::as_slice).unwrap_or_default())
@@ -92,17 +118,6 @@ impl<'a, 'f> Buffers<'a, 'f> {
         let path = self.path.beside(&name).ok().filter(|path| path.shares_tree_with(self.path)).ok_or_else(outside)?;
         (self.read_file)(&path).map_err(|(what, expected)| uri.wrong(what, expected))
     }
-}
-
-/// The item of a list of the document that an index means.
-pub(super) fn refer<'a>(root: &Json<'a>, list: &str, index: &Json<'_>) -> Result<Json<'a>, Wrong> {
-    let number = index.whole()?;
-    let mut items = root.list(list)?;
-    let count = items.len();
-    if number >= count {
-        return Err(index.wrong(format!("there is no `{list}[{number}]`"), format!("expected an index below {count}")));
-    }
-    Ok(items.swap_remove(number))
 }
 
 /// A URI with its `%` codes written out.

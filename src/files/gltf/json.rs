@@ -83,6 +83,14 @@ impl<'a> Json<'a> {
         Ok(values.iter().enumerate().map(item).collect())
     }
 
+    /// The value at an index of the list under a key, or how many values there are.
+    pub fn item(&self, key: &str, index: usize) -> Result<Self, usize> {
+        let list = self.get(key).ok_or(0_usize)?;
+        let values = list.value.as_array().map(Vec::as_slice).unwrap_or_default();
+        let value = values.get(index).ok_or(values.len())?;
+        Ok(Self { path: format!("{}[{index}]", list.path), value })
+    }
+
     /// A whole number, nought or more.
     pub fn whole(&self) -> Result<usize, Wrong> {
         let number = self.value.as_u64().and_then(|number| usize::try_from(number).ok());

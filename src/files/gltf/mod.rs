@@ -28,6 +28,7 @@ use super::plan_path::PlanPath;
 use super::problem::{Place, Problem, Problems, Spot};
 use buffers::{Buffers, ReadFile};
 use json::{At, Json, Wrong};
+use tree::Tree;
 
 /// Triangles of one node, with all that hangs below it.
 const MOST_TRIANGLES: usize = 500_000;
@@ -58,7 +59,8 @@ pub(super) fn read(
         let root = Json::root(&document);
         look_at_extensions(&root)?;
         let mut buffers = Buffers::new(root.clone(), path, binary, read_file);
-        Ok(names.iter().map(|name| mesh(&root, name, &mut buffers)).collect())
+        let tree = Tree::read(&root)?;
+        Ok(names.iter().map(|name| mesh(&tree, name, &mut buffers)).collect())
     };
     match read_all() {
         Ok(meshes) => {
@@ -114,10 +116,12 @@ fn look_at_extensions(root: &Json<'_>) -> Result<(), Wrong> {
     Ok(())
 }
 
-fn mesh(root: &Json<'_>, name: &str, buffers: &mut Buffers<'_, '_>) -> Result<Mesh, Wrong> {
+fn mesh(tree: &Tree<'_>, name: &str, buffers: &mut Buffers<'_, '_>) -> Result<Mesh, Wrong> {
     let mut welder = Welder::default();
-    let nodes = tree::below(root, name)?;
-    for (node, scene_from_node) in &nodes {
+    let mut first = None;
+    for (node, scene_from_node) in tree.below(name)? {
+        buffers.spend(1, node)?;
+        first.get_or_insert(node);
         if let Some(instances) = node.get("extensions").and_then(|e| e.get("EXT_mesh_gpu_instancing")) {
             return Err(instances.wrong("instances are not read", "expected a node for each"));
         }
@@ -130,11 +134,12 @@ fn mesh(root: &Json<'_>, name: &str, buffers: &mut Buffers<'_, '_>) -> Result<Me
             add_primitive(&primitive, scene_from_node, buffers, &mut welder)?;
         }
     }
-    if welder.mesh.triangles.is_empty() {
-        let at = nodes.into_iter().next().map_or_else(|| root.clone(), |(node, _)| node);
-        return Err(at.wrong(format!("the node `{name}` has no triangles"), "expected a mesh on it or below it"));
+    match first {
+        Some(node) if welder.mesh.triangles.is_empty() => {
+            Err(node.wrong(format!("the node `{name}` has no triangles"), "expected a mesh on it or below it"))
+        }
+        _ => Ok(welder.mesh),
     }
-    Ok(welder.mesh)
 }
 
 fn add_primitive(

@@ -7,106 +7,101 @@
 //! # Source
 //! glTF 2.0 Specification, section 3.5.
 
+use std::collections::BTreeMap;
+
 use nalgebra::{Matrix4, Quaternion, Translation3, UnitQuaternion, Vector3};
 
-use crate::files::problem::nearest;
+use crate::files::problem::{COMPARED_NAMES, nearest, shortened};
 
-use super::buffers::refer;
 use super::json::{Json, Wrong};
 
 /// A rotation's quaternion differs from length one by at most this.
 const QUATERNION_SLACK: f64 = 1e-3;
 
-/// The node of a name, and all below it, each with its matrix in the scene.
-pub(super) fn below<'a>(root: &Json<'a>, name: &str) -> Result<Vec<(Json<'a>, Matrix4<f64>)>, Wrong> {
-    let nodes = root.list("nodes")?;
-    let parents = parents(root, &nodes)?;
-    let start = named(root, &nodes, name)?;
-    let mut scene_from_start = Matrix4::identity();
-    let mut above = parents.get(start).copied().flatten();
-    while let Some(parent) = above {
-        let Some(node) = nodes.get(parent) else { break };
-        scene_from_start = matrix(node)? * scene_from_start;
-        above = parents.get(parent).copied().flatten();
-    }
-    let mut found = Vec::new();
-    let mut open = vec![(start, scene_from_start)];
-    while let Some((index, scene_from_parent)) = open.pop() {
-        let Some(node) = nodes.get(index) else { continue };
-        let scene_from_node = scene_from_parent * matrix(node)?;
-        let mut children = node.list("children")?;
-        children.reverse();
-        for child in children {
-            open.push((child.whole()?, scene_from_node));
-        }
-        found.push((node.clone(), scene_from_node));
-    }
-    Ok(found)
+/// The nodes of a file.
+pub(super) struct Tree<'a> {
+    root: Json<'a>,
+    nodes: Vec<Json<'a>>,
+    children: Vec<Vec<usize>>,
+    scene_from_node: Vec<Matrix4<f64>>,
+    by_name: BTreeMap<&'a str, Vec<usize>>,
 }
 
-/// The index of the one node of a name.
-fn named(root: &Json<'_>, nodes: &[Json<'_>], name: &str) -> Result<usize, Wrong> {
-    let mut found = Vec::new();
-    let mut names = Vec::new();
-    for (index, node) in nodes.iter().enumerate() {
-        let Some(own) = node.get("name") else { continue };
-        let own = own.text()?;
-        names.push(own);
-        if own == name {
-            found.push(index);
+impl<'a> Tree<'a> {
+    /// Reads all nodes: every one has one parent at most, and none hangs on itself.
+    pub fn read(root: &Json<'a>) -> Result<Self, Wrong> {
+        let nodes = root.list("nodes")?;
+        let mut by_name = BTreeMap::<&str, Vec<usize>>::new();
+        let mut children = Vec::with_capacity(nodes.len());
+        let mut has_parent = vec![false; nodes.len()];
+        for (index, node) in nodes.iter().enumerate() {
+            if let Some(name) = node.get("name") {
+                by_name.entry(name.text()?).or_default().push(index);
+            }
+            let mut own = Vec::new();
+            for child in node.list("children")? {
+                let number = child.whole()?;
+                let Some(seen) = has_parent.get_mut(number) else {
+                    let expected = format!("expected an index below {}", nodes.len());
+                    return Err(child.wrong(format!("there is no `nodes[{number}]`"), expected));
+                };
+                if std::mem::replace(seen, true) {
+                    let expected = "expected a node that no other has as its child";
+                    return Err(child.wrong("the node has two parents", expected));
+                }
+                own.push(number);
+            }
+            children.push(own);
         }
+        let scene_from_node = matrices(&nodes, &children, &has_parent)?;
+        Ok(Self { root: root.clone(), nodes, children, scene_from_node, by_name })
     }
-    let whole = root.get("nodes").unwrap_or_else(|| root.clone());
-    match found.as_slice() {
-        [one] => Ok(*one),
-        [] => Err(Wrong {
-            nearest: nearest(name, names.iter().copied()),
-            ..whole.wrong(format!("no node has the name `{name}`"), "expected the name of a node")
-        }),
-        several => {
-            let places: Vec<String> = several.iter().take(8).map(|index| format!("nodes[{index}]")).collect();
-            let what = format!("{} nodes have the name `{name}`: {}", several.len(), places.join(", "));
-            Err(whole.wrong(what, "expected one node of that name"))
-        }
-    }
-}
 
-/// The parent of each node; every node has one at most, and none hangs on itself.
-fn parents(root: &Json<'_>, nodes: &[Json<'_>]) -> Result<Vec<Option<usize>>, Wrong> {
-    let mut parents = vec![None; nodes.len()];
-    for (index, node) in nodes.iter().enumerate() {
-        for child in node.list("children")? {
-            refer_cheaply(root, nodes.len(), &child)?;
-            if let Some(parent) = parents.get_mut(child.whole()?)
-                && parent.replace(index).is_some()
-            {
-                return Err(child.wrong("the node has two parents", "expected a node that no other has as its child"));
+    /// The node of a name and all below it, each with its matrix in the scene.
+    pub fn below(&self, name: &str) -> Result<impl Iterator<Item = (&Json<'a>, &Matrix4<f64>)>, Wrong> {
+        let mut open = vec![self.named(name)?];
+        let indices = std::iter::from_fn(move || {
+            let index = open.pop()?;
+            open.extend(self.children.get(index).into_iter().flatten().rev());
+            Some(index)
+        });
+        Ok(indices.filter_map(|index| self.nodes.get(index).zip(self.scene_from_node.get(index))))
+    }
+
+    /// The index of the one node of a name.
+    fn named(&self, name: &str) -> Result<usize, Wrong> {
+        let whole = self.root.get("nodes").unwrap_or_else(|| self.root.clone());
+        match self.by_name.get(name).map(Vec::as_slice).unwrap_or_default() {
+            [one] => Ok(*one),
+            [] => Err(Wrong {
+                nearest: nearest(name, self.by_name.keys().copied().take(COMPARED_NAMES)),
+                ..whole.wrong(format!("no node has the name `{}`", shortened(name)), "expected the name of a node")
+            }),
+            several => {
+                let places: Vec<String> = several.iter().take(8).map(|index| format!("nodes[{index}]")).collect();
+                let what = format!("{} nodes have the name `{name}`: {}", several.len(), places.join(", "));
+                Err(whole.wrong(what, "expected one node of that name"))
             }
         }
+    }
+}
+
+/// The matrix of each node in the scene.
+fn matrices(nodes: &[Json<'_>], children: &[Vec<usize>], has_parent: &[bool]) -> Result<Vec<Matrix4<f64>>, Wrong> {
+    let mut found = vec![None; nodes.len()];
+    let roots = has_parent.iter().enumerate().filter(|(_, has_parent)| !**has_parent);
+    let mut open: Vec<(usize, Matrix4<f64>)> = roots.map(|(index, _)| (index, Matrix4::identity())).collect();
+    while let Some((index, scene_from_parent)) = open.pop() {
+        let Some((node, place)) = nodes.get(index).zip(found.get_mut(index)) else { continue };
+        let scene_from_node = scene_from_parent * matrix(node)?;
+        *place = Some(scene_from_node);
+        open.extend(children.get(index).into_iter().flatten().map(|child| (*child, scene_from_node)));
     }
     // Each node has one parent at most, so what no root leads to runs in a circle.
-    let mut reached = vec![false; nodes.len()];
-    let mut open: Vec<usize> = (0..nodes.len()).filter(|index| parents.get(*index) == Some(&None)).collect();
-    while let Some(index) = open.pop() {
-        if let Some(seen) = reached.get_mut(index) {
-            *seen = true;
-        }
-        if let Some(node) = nodes.get(index) {
-            for child in node.list("children")? {
-                open.push(child.whole()?);
-            }
-        }
-    }
-    let circle = reached.iter().position(|seen| !seen).and_then(|index| nodes.get(index));
-    match circle {
-        Some(node) => Err(node.wrong("the node hangs on itself, by way of its children", "expected a tree of nodes")),
-        None => Ok(parents),
-    }
-}
-
-/// Refuses an index of a node that is not there.
-fn refer_cheaply(root: &Json<'_>, count: usize, index: &Json<'_>) -> Result<(), Wrong> {
-    if index.whole()? >= count { refer(root, "nodes", index).map(drop) } else { Ok(()) }
+    let told = |(place, node): (Option<Matrix4<f64>>, &Json<'_>)| {
+        place.ok_or_else(|| node.wrong("the node hangs on itself, by way of its children", "expected a tree of nodes"))
+    };
+    found.into_iter().zip(nodes).map(told).collect()
 }
 
 /// A node's own matrix.

@@ -213,7 +213,7 @@ fn a_flat_hull() {
     says_alone(&scene.message(), &["the hull of `brick`", "structure.toml:15:"]);
     let flat = "{ hull = { points_m = [[0,0,0],[1,0,0],[0,1,0],[1,1,0]] } }";
     let message = message_after("structure.toml", "{ box = { size_m = [0.60, 0.80, 0.16] } }", flat);
-    says_alone(&message, &["structure.toml:15:32", "expected points of a solid"]);
+    says_alone(&message, &["structure.toml:15:31", "expected points of a solid"]);
 }
 
 #[test]
@@ -385,16 +385,44 @@ fn hostile_files_are_answered_quickly() {
     let leaves: Vec<Value> = (0..60_000).map(|_| json!({ "mesh": 0 })).collect();
     many["nodes"] =
         json!([vec![json!({ "name": "brick", "children": (1..=60_000).collect::<Vec<_>>() })], leaves].concat());
+    let mut repeated = sound();
+    let primitive = repeated["meshes"][0]["primitives"][0].clone();
+    let zeros = data_uri(&vec![0; 12 * 200_000 + 72]);
+    repeated["meshes"][0]["primitives"] = json!(vec![primitive; 50_000]);
+    repeated["buffers"][0] = json!({ "byteLength": 2_400_072, "uri": zeros });
+    repeated["bufferViews"] = json!([
+        { "buffer": 0, "byteLength": 2_400_000 },
+        { "buffer": 0, "byteOffset": 2_400_000, "byteLength": 72 }
+    ]);
+    repeated["accessors"][0]["count"] = json!(200_000);
     for (bytes, wanted) in [
         (format!("{{\"nodes\":{}{}}}", "[".repeat(200_000), "]".repeat(200_000)).into_bytes(), "nested too deeply"),
         (format!("{{\"nodes\":[{}0]}}", "0,".repeat(10_000_000)).into_bytes(), "the JSON has too many values"),
         (vec![b' '; (64 << 20) + 1], "`a.gltf` is larger than 64 MiB"),
         (deep.to_string().into_bytes(), "the node `brick` has no triangles"),
         (many.to_string().into_bytes(), "the mesh has more than 500000 triangles"),
+        (repeated.to_string().into_bytes(), "the meshes of this file are too large together"),
     ] {
         let scene = scene_with("a.gltf", &bytes, "solid");
         let begun = std::time::Instant::now();
         says_alone(&scene.message(), &[wanted]);
         assert!(begun.elapsed().as_secs() < 10, "{wanted}: {:?}", begun.elapsed());
     }
+}
+
+#[test]
+fn one_large_buffer_named_many_times() {
+    let mut json = sound();
+    json["buffers"] = json!(vec![json!({ "byteLength": 60_000_000, "uri": "b.bin" }); 4]);
+    json["bufferViews"] = json!((0..4).map(|k| json!({ "buffer": k, "byteLength": 96 })).collect::<Vec<_>>());
+    json["accessors"] = json!(
+        (0..4)
+            .map(|k| json!({ "bufferView": k, "componentType": 5126, "type": "VEC3", "count": 6 }))
+            .collect::<Vec<_>>()
+    );
+    json["meshes"][0]["primitives"] =
+        json!((0..4).map(|k| json!({ "attributes": { "POSITION": k } })).collect::<Vec<_>>());
+    let scene = scene_with("a.gltf", json.to_string().as_bytes(), "shell");
+    scene.write("b.bin", &vec![0; 60_000_000]);
+    says_alone(&scene.message(), &["the buffers of this file are too large together", "buffers[2].uri"]);
 }
