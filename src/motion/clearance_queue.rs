@@ -403,7 +403,7 @@ impl<'r, 'a> Queue<'r, 'a> {
     pub fn finish(self) -> Clearance {
         let mut entries: Vec<Entry> =
             self.entries.into_iter().filter(|entry| entry.nominal.bound.lower.is_finite()).collect();
-        entries.sort_by(|a, b| (a.group, a.bodies).cmp(&(b.group, b.bodies)));
+        entries.sort_by_key(|entry| (entry.group, entry.bodies));
         let has_entry = |group: &Group| entries.iter().any(|entry| entry.group == *group);
         let above_cap = self.groups.keys().copied().filter(|group| !has_entry(group)).collect();
         Clearance { entries, above_cap, intervals: self.intervals, budget_spent: self.budget_spent }

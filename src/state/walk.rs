@@ -39,8 +39,8 @@ impl MotionKind {
 /// Something that happens, in the plan's order.
 #[derive(Clone, Debug)]
 pub enum Event {
-    Stay(Stay),
-    Move(Move),
+    Stay(Box<Stay>),
+    Move(Box<Move>),
     NotChecked { step: String, who: Who, reason: String },
 }
 
@@ -230,7 +230,7 @@ impl Walker<'_> {
 
     fn stay(&mut self, number: usize, worksite: String, who: Who, doing: Doing) {
         let step = self.ids[number].clone();
-        self.events.push(Event::Stay(Stay { step, worksite, who, moment: self.now.clone(), doing }));
+        self.events.push(Event::Stay(Box::new(Stay { step, worksite, who, moment: self.now.clone(), doing })));
     }
 
     fn payload(&self, step: &Step) -> Option<usize> {
@@ -297,7 +297,7 @@ impl Walker<'_> {
             let mut moved = self.still(number, MotionKind::Transit);
             let stands_at = self.now.stand.clone();
             moved.fault = Some(Fault::OtherStand { stands_at, served_from: to.stand.clone() });
-            self.events.push(Event::Move(moved));
+            self.events.push(Event::Move(Box::new(moved)));
             self.arrive(to);
             return;
         }
@@ -331,7 +331,7 @@ impl Walker<'_> {
         if let Some(last) = moved.segments.last() {
             self.now.arm.clone_from(&last.to);
         }
-        self.events.push(Event::Move(moved));
+        self.events.push(Event::Move(Box::new(moved)));
     }
 
     /// A motion that has no way yet.
@@ -434,7 +434,7 @@ impl Walker<'_> {
                 moved.base = Some(way);
             }
         }
-        self.events.push(Event::Move(moved));
+        self.events.push(Event::Move(Box::new(moved)));
         self.now.stand = to;
         self.now.worksite = None;
     }
