@@ -25,6 +25,8 @@ struct Active {
     nominal: f64,
     worst: f64,
     stopping: f64,
+    /// What the distance routine left open when the pair was last measured, m: no shorter interval closes it.
+    unresolved: f64,
 }
 
 struct Node {
@@ -216,7 +218,8 @@ impl<'r, 'a> Queue<'r, 'a> {
         }
         let Asked::Entry(entry) = self.asked[slot] else { return };
         let blank = f64::NEG_INFINITY;
-        let mut active = Active { parts, inner, entry, nominal: blank, worst: blank, stopping: blank };
+        let mut active =
+            Active { parts, inner, entry, nominal: blank, worst: blank, stopping: blank, unresolved: 0.0 };
         self.bound_by_balls(&mut active);
         pairs.push(active);
     }
@@ -269,13 +272,13 @@ impl<'r, 'a> Queue<'r, 'a> {
         let rule = &entry.rule;
         let told = |lower: f64, limit: f64, bracket: &Bracket| {
             let below = bracket.bound.upper < limit;
-            lower >= limit || below || bracket.bound.upper - lower < TOO_NARROW
+            lower >= limit || below || bracket.bound.upper - lower < TOO_NARROW + pair.unresolved
         };
         let keeps_limits = pair.worst >= rule.limit && pair.stopping >= rule.stopping_limit;
         if keeps_limits && pair.nominal > self.of.budget.cap {
             return false;
         }
-        let gap = self.of.budget.gap;
+        let gap = self.of.budget.gap.max(pair.unresolved + 0.1 * self.of.budget.gap);
         let may_govern = pair.nominal < self.groups[&entry.group] - gap;
         let own_bracket_open = !keeps_limits && pair.nominal < entry.nominal.bound.upper - gap;
         let untold =
@@ -375,6 +378,7 @@ impl<'r, 'a> Queue<'r, 'a> {
         self.placed(pair.parts[1]);
         let (a, b) = (self.present(pair.parts[0]), self.present(pair.parts[1]));
         let apart = separation(a, b);
+        pair.unresolved = apart.upper - apart.lower;
         let lower = pair_lower_bound((a, &a_motion), (b, &b_motion), &apart.normal);
         let growth: f64 = pair.parts.iter().map(|part| self.of.mechanism.body(part.body).growth).sum();
         let seen =
