@@ -8,6 +8,9 @@
 //! - it is told from its limit: the lower bound, tolerances taken off, is no less than the limit; or an upper bound,
 //!   tolerances taken off, is below it and the pair's own bracket is within the gap; likewise for stopping.
 //!
+//! Where the distance routine itself leaves more open at the middle than the gap (0.5 % of the radius of an overlapping
+//! cylinder), that much and a tenth of the gap counts instead: no shorter interval would close it.
+//!
 //! Pairs whose lower bound exceeds the cap are dropped: "above the cap" is what is known of them.
 //!
 //! # Limits

@@ -25,6 +25,8 @@ struct Active {
     nominal: f64,
     worst: f64,
     stopping: f64,
+    /// What the distance routine left open when the pair was last measured, m: no shorter interval closes it.
+    unresolved: f64,
 }
 
 struct Node {
@@ -89,6 +91,8 @@ pub(super) struct Queue<'r, 'a> {
     posed: Posed,
     delta: Vec<f64>,
     entries: Vec<Entry>,
+    /// Of each entry: least lower bounds on the intervals on which it was dropped; nominal, worst and stopping.
+    dropped: Vec<[f64; 3]>,
     entry_ids: HashMap<(Group, BodyId, BodyId), usize>,
     /// Every group that a watched pair belongs to, and its least upper bound.
     groups: BTreeMap<Group, f64>,
@@ -133,6 +137,7 @@ impl<'r, 'a> Queue<'r, 'a> {
             posed: mechanism.workspace(),
             delta: vec![0.0; mechanism.variable_count()],
             entries: Vec::new(),
+            dropped: Vec::new(),
             entry_ids: HashMap::new(),
             groups: BTreeMap::new(),
             nodes: BinaryHeap::new(),
@@ -216,7 +221,7 @@ impl<'r, 'a> Queue<'r, 'a> {
         }
         let Asked::Entry(entry) = self.asked[slot] else { return };
         let blank = f64::NEG_INFINITY;
-        let mut active = Active { parts, inner, entry, nominal: blank, worst: blank, stopping: blank };
+        let mut active = Active { parts, inner, entry, nominal: blank, worst: blank, stopping: blank, unresolved: 0.0 };
         self.bound_by_balls(&mut active);
         pairs.push(active);
     }
@@ -228,6 +233,7 @@ impl<'r, 'a> Queue<'r, 'a> {
             let unknown = Bracket::UNKNOWN;
             let group = rule.group;
             self.entries.push(Entry { group, bodies, rule, nominal: unknown, worst: unknown, stopping: unknown });
+            self.dropped.push([f64::INFINITY; 3]);
             self.entries.len() - 1
         })
     }
@@ -269,13 +275,16 @@ impl<'r, 'a> Queue<'r, 'a> {
         let rule = &entry.rule;
         let told = |lower: f64, limit: f64, bracket: &Bracket| {
             let below = bracket.bound.upper < limit;
-            lower >= limit || below || bracket.bound.upper - lower < TOO_NARROW
+            lower >= limit || below || bracket.bound.upper - lower < TOO_NARROW + pair.unresolved
         };
         let keeps_limits = pair.worst >= rule.limit && pair.stopping >= rule.stopping_limit;
         if keeps_limits && pair.nominal > self.of.budget.cap {
+            for (least, lower) in self.dropped[pair.entry].iter_mut().zip([pair.nominal, pair.worst, pair.stopping]) {
+                *least = least.min(lower);
+            }
             return false;
         }
-        let gap = self.of.budget.gap;
+        let gap = self.of.budget.gap.max(pair.unresolved + 0.1 * self.of.budget.gap);
         let may_govern = pair.nominal < self.groups[&entry.group] - gap;
         let own_bracket_open = !keeps_limits && pair.nominal < entry.nominal.bound.upper - gap;
         let untold =
@@ -375,6 +384,7 @@ impl<'r, 'a> Queue<'r, 'a> {
         self.placed(pair.parts[1]);
         let (a, b) = (self.present(pair.parts[0]), self.present(pair.parts[1]));
         let apart = separation(a, b);
+        pair.unresolved = apart.upper - apart.lower;
         let lower = pair_lower_bound((a, &a_motion), (b, &b_motion), &apart.normal);
         let growth: f64 = pair.parts.iter().map(|part| self.of.mechanism.body(part.body).growth).sum();
         let seen =
@@ -401,8 +411,21 @@ impl<'r, 'a> Queue<'r, 'a> {
     }
 
     pub fn finish(self) -> Clearance {
-        let mut entries: Vec<Entry> =
-            self.entries.into_iter().filter(|entry| entry.nominal.bound.lower.is_finite()).collect();
+        let within_cap = |(entry, _): &(Entry, _)| entry.nominal.bound.lower.is_finite();
+        let mut entries: Vec<Entry> = self
+            .entries
+            .into_iter()
+            .zip(self.dropped)
+            .filter(within_cap)
+            .map(|(mut entry, dropped)| {
+                // Above the cap somewhere, within it elsewhere: tolerances may still be greatest where it is above.
+                let brackets = [&mut entry.nominal, &mut entry.worst, &mut entry.stopping];
+                for (bracket, dropped) in brackets.into_iter().zip(dropped) {
+                    bracket.bound.lower = bracket.bound.lower.min(dropped);
+                }
+                entry
+            })
+            .collect();
         entries.sort_by_key(|entry| (entry.group, entry.bodies));
         let has_entry = |group: &Group| entries.iter().any(|entry| entry.group == *group);
         let above_cap = self.groups.keys().copied().filter(|group| !has_entry(group)).collect();
