@@ -6,7 +6,7 @@ use std::sync::atomic::AtomicBool;
 
 use rayon::prelude::*;
 
-use crate::crew::{Crewmember, PostureOutcome, PostureSearch, Reach, Side, Surroundings, Task};
+use crate::crew::{Crewmember, JOINTS, PostureOutcome, PostureSearch, Reach, Side, Surroundings, Task};
 use crate::mechanism::{BodyId, Mechanism};
 use crate::model::{Hands, Target, Who, Worksite};
 use crate::motion::{
@@ -91,7 +91,7 @@ impl<'a> Case<'a> {
             .events
             .iter()
             .filter_map(|event| match event {
-                Event::Move(moved) => Some(moved),
+                Event::Move(moved) => Some(&**moved),
                 Event::Stay(_) | Event::NotChecked { .. } => None,
             })
             .collect();
@@ -99,7 +99,7 @@ impl<'a> Case<'a> {
             .events
             .iter()
             .filter_map(|event| match event {
-                Event::Stay(stay) => Some(stay),
+                Event::Stay(stay) => Some(&**stay),
                 Event::Move(_) | Event::NotChecked { .. } => None,
             })
             .collect();
@@ -207,18 +207,15 @@ impl<'a> StayCase<'a> {
     fn new(scene: &'a Scene, stay: &'a Stay, stop: &AtomicBool) -> Result<Self, Stopped> {
         let plan = &scene.project.plan;
         let site = plan.worksite.iter().find(|site| site.id == stay.worksite).expect("a stay is at a worksite");
-        let mut before = match stay.who {
-            Who::Rider => stay.moment.rider.clone(),
-            Who::SecondCrew => stay.moment.second_crew.as_ref().map(|second| second.body.clone()),
-        };
+        let mut before = resting(stay);
         let mut uses = Vec::new();
         for wanted in wanted(scene, stay, site) {
             go_on(stop)?;
             let Some(mut case) = wanted.best(scene, stay) else { continue };
             case.reach = case.measured_reach();
-            case.change = super::change::bound_change(scene, stay, &case, before.as_deref());
+            case.change = super::change::bound_change(scene, stay, &case, before.as_ref());
             if let PostureOutcome::Found(posture) = &case.outcome {
-                before = Some(posture.q.to_vec());
+                before = Some(posture.q);
             }
             uses.push(case);
         }
@@ -227,7 +224,8 @@ impl<'a> StayCase<'a> {
 }
 
 impl UseCase<'_> {
-    /// The reach margin, in empty surroundings: what stands behind the target would leave it none.
+    /// The reach margin, in empty surroundings and wherever the eyes look: what stands behind the target would leave it
+    /// none.
     fn measured_reach(&self) -> Option<Reach> {
         let surroundings = Surroundings::none();
         let crew = Crewmember::new(&self.standing.frozen, &self.standing.links, &surroundings);
@@ -235,8 +233,17 @@ impl UseCase<'_> {
             PostureOutcome::Found(posture) => Some(&posture.q),
             PostureOutcome::NotFound(_) => None,
         };
-        crew.reach(&self.task, start)
+        crew.reach(&Task { look_at: None, ..self.task.clone() }, start)
     }
+}
+
+/// Body joints (rad) with which the crewmember comes to a stay.
+fn resting(stay: &Stay) -> Option<[f64; JOINTS.len()]> {
+    let body = match stay.who {
+        Who::Rider => stay.moment.rider.as_ref(),
+        Who::SecondCrew => stay.moment.second_crew.as_ref().map(|second| &second.body),
+    };
+    body?.as_slice().try_into().ok()
 }
 
 /// One thing to be done, before it is known with which hand.
@@ -324,7 +331,8 @@ impl<'a> Wanted<'a> {
             (None, Some(pose), Some(held)) => Task::at_handles(&scene.project.plan.payload[held], &pose),
             _ => unreachable!("a target or a payload"),
         };
-        let outcome = standing.ask(scene, &[&stay.step], |crew| crew.solve(&task, &PostureSearch::default()));
+        let search = PostureSearch { stance: resting(stay), ..PostureSearch::default() };
+        let outcome = standing.ask(scene, &[&stay.step], |crew| crew.solve(&task, &search));
         Some(UseCase {
             subject: self.subject.clone(),
             target: self.target,

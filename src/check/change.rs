@@ -1,6 +1,6 @@
 //! How near does the body come to anything while it changes from one posture to the next?
 
-use crate::crew::{NoChange, PostureOutcome};
+use crate::crew::{JOINTS, NoChange, PostureOutcome};
 use crate::motion::{Budget, ClearanceSearch, Segment, Task, still_world};
 use crate::state::{Scene, Stay};
 
@@ -12,13 +12,17 @@ use super::grouping::PairRules;
 ///
 /// # Errors
 /// Why it isn't checked.
-pub fn bound_change(scene: &Scene, stay: &Stay, used: &UseCase, before: Option<&[f64]>) -> Result<Change, String> {
+pub fn bound_change(
+    scene: &Scene,
+    stay: &Stay,
+    used: &UseCase,
+    before: Option<&[f64; JOINTS.len()]>,
+) -> Result<Change, String> {
     let PostureOutcome::Found(posture) = &used.outcome else { return Err("no posture was found".to_owned()) };
-    let from = before.and_then(|before| before.try_into().ok()).ok_or("nobody stood there before")?;
+    let from = before.ok_or("nobody stood there before")?;
     let standing = &used.standing;
-    let chain = standing
-        .ask(scene, &[&stay.step], |crew| crew.change(&from, &posture.q, &[]))
-        .map_err(|no| why_not(&no))?;
+    let chain =
+        standing.ask(scene, &[&stay.step], |crew| crew.change(from, &posture.q, &[])).map_err(|no| why_not(&no))?;
     let mut mechanism = standing.frozen.clone();
     for (body, by) in &chain.growth {
         mechanism = mechanism.with_growth(*body, *by);
@@ -34,7 +38,7 @@ pub fn bound_change(scene: &Scene, stay: &Stay, used: &UseCase, before: Option<&
         rules: &|segment, a, b| rules.rule(segment, a, b),
         overrun: &[],
     });
-    let at_start = mechanism.pose(&from);
+    let at_start = mechanism.pose(from);
     let swallowed = swallowed(&mechanism, &at_start, |a, b| rules.rule(0, a, b).is_some());
     Ok(Change { mechanism, segments, clearance, swallowed })
 }

@@ -145,6 +145,8 @@ impl Told<'_> {
         let (bracket, _) = judged(seen);
         let bound = Bound { lower: least(&|entry| judged(entry).0.bound.lower), ..bracket.bound };
         let mut finding = self.of_entry(check, group, seen, (nominal, Bracket { bound, ..bracket }), false);
+        // Which pair governs may change from run to run; what the finding is about does not.
+        finding.key.subject = format!("{}{}{}", group.classes, group.situation.words(), self.suffix);
         if nominal.upper.is_infinite() {
             // Balls about the bodies told it from the limit already; nothing was measured.
             finding.value = Value::Above(bound.lower);

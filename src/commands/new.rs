@@ -1,7 +1,7 @@
 //! `new`: from which plan can one start?
 
-use std::fs::{self, File};
-use std::io::{ErrorKind, Write};
+use std::fs;
+use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
@@ -9,6 +9,7 @@ use anyhow::{Context, Result, bail};
 
 use super::embedded::STARTER;
 use super::output;
+use crate::files::atomic;
 
 /// Write a small commented plan to start from
 #[derive(clap::Args)]
@@ -25,9 +26,7 @@ pub fn run(args: &Args) -> Result<ExitCode> {
     let dir = &args.dir;
     make_empty(dir)?;
     for (name, bytes) in STARTER {
-        let path = dir.join(name);
-        let write = || File::create_new(&path)?.write_all(bytes);
-        write().with_context(|| format!("writing {}", path.display()))?;
+        atomic::write(&dir.join(name), bytes)?;
     }
     let next = format!("wrote a plan into {0}; next: trusswalk check {0}\n", dir.display());
     output::deliver(next.as_bytes(), None)?;

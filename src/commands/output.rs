@@ -1,10 +1,12 @@
 //! Where does a result go?
 
-use std::fs::{self, File};
+use std::fs::File;
 use std::io::{self, BufWriter, ErrorKind, Write};
 use std::path::Path;
 
 use anyhow::{Context, Result};
+
+use crate::files::atomic;
 
 /// A file to write to, or stdout where none is named.
 ///
@@ -20,13 +22,13 @@ pub fn open(out: Option<&Path>) -> Result<Box<dyn Write>> {
     })
 }
 
-/// Writes a result that is whole.
+/// Writes a result that is whole; a file that is there is replaced at once, never half.
 ///
 /// # Errors
 /// If it cannot be written.
 pub fn deliver(bytes: &[u8], out: Option<&Path>) -> Result<()> {
     match out {
-        Some(path) => fs::write(path, bytes).with_context(|| format!("writing {}", path.display())),
+        Some(path) => atomic::write(path, bytes),
         None => {
             let mut stdout = io::stdout().lock();
             forgive_closed_pipe(stdout.write_all(bytes).and_then(|()| stdout.flush()).context("writing to stdout"))

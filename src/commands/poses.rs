@@ -62,7 +62,7 @@ pub fn run(args: &Args) -> Result<ExitCode> {
     let scene = Scene::new(&loaded.project, &loaded.meshes);
     let walk = walk(&scene);
     let moves = walk.events.iter().filter_map(|event| match event {
-        Event::Move(moved) => Some((moved.id.as_str(), moved)),
+        Event::Move(moved) => Some((moved.id.as_str(), &**moved)),
         Event::Stay(_) | Event::NotChecked { .. } => None,
     });
     let moves: BTreeMap<&str, &Move> = moves.collect();

@@ -7,7 +7,7 @@ use clap::ValueEnum;
 use schemars::{Schema, schema_for};
 
 use super::output;
-use crate::model::{Arm, Plan, Restraint, Structure, Suit};
+use crate::model::{Arm, ArmShapes, Plan, Restraint, Structure, Suit};
 
 /// Print the JSON Schema of a kind of file, for editors
 #[derive(clap::Args)]
@@ -21,6 +21,7 @@ enum Kind {
     Plan,
     Structure,
     Arm,
+    ArmShapes,
     Restraint,
     Suit,
 }
@@ -31,6 +32,7 @@ impl Kind {
             Self::Plan => schema_for!(Plan),
             Self::Structure => schema_for!(Structure),
             Self::Arm => schema_for!(Arm),
+            Self::ArmShapes => schema_for!(ArmShapes),
             Self::Restraint => schema_for!(Restraint),
             Self::Suit => schema_for!(Suit),
         }

@@ -165,3 +165,87 @@ impl PartialEq for Cell {
 }
 
 impl Eq for Cell {}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::mechanism::random_tree::Draw;
+    use crate::mechanism::{JointMotion, MechanismBuilder};
+
+    /// Three joints, fixed links between and after them.
+    fn random_chain(draw: &mut Draw) -> (Mechanism, LinkId, Chain) {
+        let mut builder = MechanismBuilder::new();
+        let base = builder.fixed("base", LinkId::STRUCTURE, draw.pose(1.0));
+        let mut at = base;
+        for name in ["a", "b", "c"] {
+            let range = Range { lowest: draw.between(-1.5, 0.0), highest: draw.between(0.0, 1.5) };
+            at = builder.joint(name, at, draw.pose(0.5), JointMotion::Revolute, draw.direction(), range);
+            at = builder.fixed(&format!("{name}-end"), at, draw.pose(0.3));
+        }
+        let mechanism = builder.finish();
+        let chain = Chain::between(&mechanism, base, at, Pose::identity());
+        (mechanism, at, chain)
+    }
+
+    /// Often at the ends of the ranges, where extremes are.
+    fn random_values(mechanism: &Mechanism, draw: &mut Draw) -> Vec<f64> {
+        let value = |range: &Range| range.nearest(draw.between(range.lowest - 0.5, range.highest + 0.5));
+        mechanism.ranges().iter().map(value).collect()
+    }
+
+    #[test]
+    fn no_end_lies_outside_the_places_of_its_box() {
+        let mut draw = Draw(1);
+        for _ in 0..200 {
+            let (_, _, chain) = random_chain(&mut draw);
+            let middle = [draw.between(-1.0, 1.0), draw.between(-1.0, 1.0), draw.between(-1.0, 1.0)];
+            let half = [draw.between(0.0, 0.5), draw.between(0.0, 0.5), draw.between(0.0, 0.5)];
+            let places = chain.places(&middle, &half);
+            for _ in 0..50 {
+                let share: [f64; 3] = std::array::from_fn(|_| draw.between(-1.0, 1.0));
+                let q = std::array::from_fn(|k| middle[k] + share[k] * half[k]);
+                let end = chain.places(&q, &[0.0; 3]).middle;
+                let linear = places.middle + (0..3).map(|k| places.steps[k] * share[k]).sum::<Vector>();
+                assert!((end - linear).norm() <= places.rest + 1e-12);
+                assert!((end - places.middle).norm() <= places.radius() + 1e-12);
+            }
+        }
+    }
+
+    #[test]
+    fn a_chain_and_its_reverse_agree_with_forward_kinematics() {
+        let mut draw = Draw(2);
+        for _ in 0..50 {
+            let (mechanism, tip, chain) = random_chain(&mut draw);
+            let q = random_values(&mechanism, &mut draw);
+            let posed = mechanism.pose(&q);
+            let base = mechanism.link_named("base").expect("a base");
+            let base_from_tip = posed.link(base).inv_mul(posed.link(tip));
+            let values = [q[0], q[1], q[2]];
+            let end = chain.places(&values, &[0.0; 3]).middle;
+            assert!((end.coords - base_from_tip.translation.vector).norm() < 1e-12);
+            let back = chain.reversed().places(&[q[2], q[1], q[0]], &[0.0; 3]).middle;
+            assert!((back.coords - base_from_tip.inverse().translation.vector).norm() < 1e-12);
+        }
+    }
+
+    #[test]
+    fn the_supremum_is_above_every_sample_and_attained_but_for_the_gap() {
+        let mut draw = Draw(3);
+        for _ in 0..20 {
+            let (mechanism, _, chain) = random_chain(&mut draw);
+            let direction = draw.direction();
+            let height = |places: &Places| {
+                let steps: f64 = places.steps.iter().map(|step| direction.dot(step).abs()).sum();
+                direction.dot(&places.middle.coords) + steps + places.rest
+            };
+            let bound = chain.supremum(height, 1e-3, 100_000);
+            let mut highest = f64::NEG_INFINITY;
+            for _ in 0..20_000 {
+                let q = random_values(&mechanism, &mut draw);
+                highest = highest.max(height(&chain.places(&[q[0], q[1], q[2]], &[0.0; 3])));
+            }
+            assert!(highest <= bound && bound - highest < 0.02, "{highest} {bound}");
+        }
+    }
+}

@@ -114,26 +114,20 @@ fn step(
         let multipliers = normal.clone().cholesky()?.solve(&side);
         let mut trial = step;
         for (row, multiplier) in free.iter().zip(multipliers.iter()) {
-            for k in 0..N {
-                trial[k] -= multiplier * row.gradient[k];
-            }
+            trial.iter_mut().zip(&row.gradient).for_each(|(step, slope)| *step -= multiplier * slope);
         }
-        let mut leaves = false;
-        for k in 0..N {
-            let wanted = q[k] + trial[k];
-            let nearest = ranges[k].nearest(wanted);
-            if !held[k] && nearest != wanted {
-                (held[k], leaves) = (true, true);
-                step[k] = nearest - q[k];
-                for i in 0..rows.len() {
-                    for j in 0..=i {
-                        normal[(i, j)] -= free[i].gradient[k] * free[j].gradient[k];
-                    }
+        let leaving: Vec<usize> = (0..N).filter(|&k| !held[k] && ranges[k].margin(q[k] + trial[k]) < 0.0).collect();
+        for &k in &leaving {
+            held[k] = true;
+            step[k] = ranges[k].nearest(q[k] + trial[k]) - q[k];
+            for i in 0..rows.len() {
+                for j in 0..=i {
+                    normal[(i, j)] -= free[i].gradient[k] * free[j].gradient[k];
                 }
-                free.iter_mut().for_each(|row| row.gradient[k] = 0.0);
             }
+            free.iter_mut().for_each(|row| row.gradient[k] = 0.0);
         }
-        if !leaves {
+        if leaving.is_empty() {
             return Some(std::array::from_fn(|k| ranges[k].nearest(q[k] + trial[k])));
         }
     }

@@ -15,6 +15,7 @@ mod posture;
 mod posture_change;
 mod reach;
 mod reach_bound;
+mod residuals;
 mod rows;
 mod segment;
 mod side;

@@ -173,3 +173,83 @@ impl Aligned {
         (0..3).all(|k| self.low[k] <= other.high[k] && other.low[k] <= self.high[k])
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use crate::crew::Grip;
+    use crate::crew::posture::Start;
+    use crate::crew::testing::{near, standing, standing_as};
+    use crate::crew::{Crewmember, Fault, PostureOutcome, PostureSearch, Side, Surroundings, Task, hold_tool};
+    use crate::mechanism::MechanismBuilder;
+    use crate::model::{Crew, Stature, Suit, Survey};
+    use crate::space::Point;
+
+    #[test]
+    fn people_of_all_sizes_stand_on_the_plate_without_overlapping_themselves() {
+        for (percentile, of) in [(1.0, Survey::Women), (50.0, Survey::Women), (50.0, Survey::Men), (99.0, Survey::Men)]
+        {
+            let crew = Crew { stature: Some(Stature { percentile, of }), ..Crew::default() };
+            let (mechanism, links) = standing_as(&crew, &Suit::default());
+            let surroundings = Surroundings::none();
+            let crew = Crewmember::new(&mechanism, &links, &surroundings);
+            let outcome = crew.solve(&Task::default(), &PostureSearch { starts: 1, ..PostureSearch::default() });
+            assert!(matches!(outcome, PostureOutcome::Found(_)), "{percentile} {of:?}: {outcome:?}");
+        }
+    }
+
+    #[test]
+    fn a_tool_touches_the_hand_that_holds_it_and_nothing_else() {
+        let (mechanism, links) = standing();
+        let mut builder = MechanismBuilder::on(mechanism);
+        let tool = hold_tool(&mut builder, &links, Side::Right, 0.5);
+        let mechanism = builder.finish();
+        let surroundings = Surroundings::none();
+        let crew = Crewmember::new(&mechanism, &links, &surroundings);
+        let PostureOutcome::Found(standing) = crew.solve(&Task::default(), &PostureSearch::default()) else {
+            panic!("no way to stand with a long tool")
+        };
+        // The tool's end brought into the helmet of that posture, the legs where they are.
+        let at = mechanism.pose(&standing.q).link(links.eye) * Point::origin();
+        let task = Task { grips: vec![Grip { side: Side::Right, at, axis: None, tool: 0.5 }], look_at: None };
+        let q = crew.descend(&task, &Start { keeps_legs: true, ..near(&standing.q) }, &[]).q;
+        let Err(Fault::Overlap(pairs)) = crew.verify(&task, &q) else { panic!("nothing met") };
+        assert!(pairs.iter().any(|(a, b)| *a == tool || *b == tool), "{pairs:?}");
+    }
+
+    #[test]
+    fn a_body_on_a_frozen_arm_is_asked_like_one_in_empty_space() {
+        use crate::crew::{Figure, attach};
+        use crate::mechanism::{JointMotion, LinkId, Range};
+        use crate::model::BodyClass;
+        use crate::space::{Pose, Vector};
+        let mut builder = MechanismBuilder::new();
+        let range = Range { lowest: -3.0, highest: 3.0 };
+        let lift = Pose::translation(0.0, 0.0, 2.0);
+        let arm = builder.joint("arm", LinkId::STRUCTURE, lift, JointMotion::Revolute, Vector::x_axis(), range);
+        let plate = builder.fixed("plate", arm, Pose::translation(0.0, 1.0, 0.0));
+        let (crew, suit) = (Crew::default(), Suit::default());
+        let links = attach(&mut builder, (plate, 0.26), BodyClass::Rider, (&Figure::from(&crew, &suit), &suit));
+        let whole = builder.finish();
+        let mut q = vec![0.7];
+        q.extend(&links.neutral);
+        let moving: Vec<usize> = links.variables.clone().collect();
+        let frozen = whole.with_moving(&whole.pose(&q), &moving);
+        let surroundings = Surroundings::none();
+        let crew = Crewmember::new(&frozen, &links, &surroundings);
+        let PostureOutcome::Found(posture) = crew.solve(&Task::default(), &PostureSearch::default()) else {
+            panic!("no way to stand on the plate")
+        };
+        // The same posture as on a plate at the origin, and the boot is in its place in the whole mechanism, too.
+        q[1..].copy_from_slice(&posture.q);
+        let posed = whole.pose(&q);
+        let off =
+            posed.link(links.right_boot).translation.vector - posed.link(links.right_boot_place).translation.vector;
+        assert!(off.norm() < 1e-4);
+        let (alone, alone_links) = standing();
+        let upright = Crewmember::new(&alone, &alone_links, &surroundings);
+        let PostureOutcome::Found(there) = upright.solve(&Task::default(), &PostureSearch::default()) else {
+            panic!("no way to stand on the plate")
+        };
+        assert!(posture.q.iter().zip(&there.q).all(|(a, b)| (a - b).abs() < 1e-4));
+    }
+}

@@ -224,3 +224,110 @@ fn arm(links: &BodyLinks, side: Side, posed: &Posed) -> Limb {
         in_plane: None,
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::crew::testing::{closed_postures, in_empty_space, standing};
+    use crate::mechanism::random_tree::Draw;
+
+    #[test]
+    fn between_neighbours_the_boot_strays_by_no_more_than_is_told() {
+        in_empty_space(|crew| {
+            let postures = closed_postures(8);
+            let mut changes = 0;
+            for pair in postures.windows(2) {
+                let [from, to] = [crew.rounded(&pair[0]), crew.rounded(&pair[1])];
+                let Ok(change) = crew.change(&from, &to, &[]) else {
+                    continue;
+                };
+                changes += 1;
+                assert_eq!((change.postures.first(), change.postures.last()), (Some(&from), Some(&to)));
+                assert!(change.stray <= STRAY);
+                for way in change.postures.windows(2) {
+                    for step in 0..=10 {
+                        let t = f64::from(step) / 10.0;
+                        let q: [f64; N] = std::array::from_fn(|k| way[0][k] + t * (way[1][k] - way[0][k]));
+                        assert!(crew.boot_stray(&crew.mechanism.pose(&q)) <= change.stray + 1e-12);
+                    }
+                }
+            }
+            assert!(changes >= 4, "{changes} changes");
+        });
+    }
+
+    #[test]
+    fn the_boots_way_departs_from_its_chord_by_no_more_than_its_bend() {
+        in_empty_space(|crew| {
+            let mut draw = Draw(3);
+            let boot = (crew.links.right_boot, crew.links.right_boot_place);
+            let mut tightest: f64 = 0.0;
+            for q in closed_postures(100) {
+                // One or all of the joints that the boot hangs on.
+                let size = 10f64.powf(draw.between(-3.0, -0.5));
+                let alone = draw.between(0.0, 2.0) < 1.0;
+                let delta: [f64; N] =
+                    std::array::from_fn(|k| if alone && k > 0 { 0.0 } else { draw.between(-size, size) });
+                let ankle = |sigma: f64| {
+                    let q: [f64; N] = std::array::from_fn(|k| q[k] + sigma * delta[k]);
+                    crew.mechanism.pose(&q).link(boot.0).translation.vector
+                };
+                let bend = crew.bend(boot, &crew.boot_extent(), &crew.mechanism.pose(&q), &delta);
+                let chord = |sigma: f64| ankle(-1.0) * (0.5 - 0.5 * sigma) + ankle(1.0) * (0.5 + 0.5 * sigma);
+                for sigma in [-0.7, -0.2, 0.0, 0.4, 0.9] {
+                    let departs = (ankle(sigma) - chord(sigma)).norm();
+                    assert!(departs <= bend, "{departs} > {bend}");
+                    tightest = tightest.max(departs / bend);
+                }
+            }
+            assert!(tightest > 0.3, "loose: {tightest}");
+        });
+    }
+
+    #[test]
+    fn a_change_with_the_legs_still_needs_no_postures_between() {
+        in_empty_space(|crew| {
+            let from = crew.rounded(&closed_postures(1)[0]);
+            let mut to = from;
+            for (value, range) in to[9..25].iter_mut().zip(&crew.ranges[9..25]) {
+                *value = 0.5 * (range.lowest + range.highest);
+            }
+            let change = crew.change(&from, &to, &[]).expect("nothing is closed by trunk and arms");
+            assert_eq!(change.postures, vec![from, to]);
+        });
+    }
+
+    #[test]
+    fn a_hand_that_holds_the_plate_stays_there() {
+        let (mechanism, links) = standing();
+        let mut builder = crate::mechanism::MechanismBuilder::on(mechanism);
+        let at = builder.so_far().pose(&closed_postures(1)[0]);
+        let place = builder.fixed("handle", links.plate, *at.link(links.grip.right));
+        let mechanism = builder.finish();
+        let surroundings = crate::crew::Surroundings::none();
+        let crew = Crewmember::new(&mechanism, &links, &surroundings);
+        let held = [Held { side: Side::Right, place }];
+        let from = crew.rounded(&closed_postures(1)[0]);
+        let mut towards = from;
+        let waist = crate::crew::JOINTS.iter().position(|name| *name == "waist-rotation").expect("a waist");
+        towards[waist] = crew.ranges[waist].nearest(from[waist] - from[waist].signum() * 0.5);
+        let to = crew.closed_between(&towards, &towards, &held).expect("turned");
+        assert!((to[waist] - from[waist]).abs() > 0.2, "the waist turns: {} {}", to[waist], from[waist]);
+        let change = crew.change(&from, &to, &held).expect("a way");
+        assert!(change.postures.len() > 2 && change.stray <= STRAY);
+        for way in change.postures.windows(2) {
+            let q: [f64; N] = std::array::from_fn(|k| 0.3 * way[0][k] + 0.7 * way[1][k]);
+            assert!(hand_stray(&links, &held[0], &mechanism.pose(&q)) <= change.stray);
+        }
+        let elbow = mechanism.body_named("rider/right-forearm").expect("a forearm");
+        assert!(change.growth.iter().any(|(body, by)| *body == elbow && *by > 0.0));
+    }
+
+    #[test]
+    fn a_posture_off_the_plate_is_no_end() {
+        in_empty_space(|crew| {
+            let from = closed_postures(1)[0];
+            assert!(matches!(crew.change(&from, &[0.0; N], &[]), Err(NoChange::End { stray }) if stray > 0.01));
+        });
+    }
+}

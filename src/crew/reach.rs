@@ -9,7 +9,8 @@
 //!
 //! # Limits
 //! What stands behind the target is left out, or a target on a wall would have no margin: give the crewmember empty
-//! surroundings. The posture at the target itself is another question, asked with everything that stands there.
+//! surroundings. The posture at the target itself is another question, asked with everything that stands there; so is
+//! sight: a task that looks at nothing asks of boots and hands alone.
 
 use nalgebra::center;
 
@@ -17,7 +18,7 @@ use crate::mechanism::Posed;
 use crate::space::{Direction, Point};
 
 use super::crewmember::Crewmember;
-use super::posture::{Posture, PostureOutcome, PostureSearch};
+use super::posture::{Posture, PostureOutcome, PostureSearch, Start};
 use super::reach_bound::Ray;
 use super::rows::N;
 use super::task::Task;
@@ -94,14 +95,15 @@ impl Crewmember<'_> {
             PostureOutcome::Found(posture) => Some((s, posture)),
             PostureOutcome::NotFound(_) => None,
         };
-        let warm = |start: &[f64; N]| PostureSearch { start: Some(*start), attract: Some(*start), starts: 1 };
-        let anew = PostureSearch { start: Some(*start), attract: Some(*standing), starts: STARTS };
+        let warm =
+            |start: &[f64; N]| PostureSearch { start: Some(*start), attract: Some(*start), stance: None, starts: 1 };
+        let anew = PostureSearch { start: Some(*start), attract: Some(*standing), starts: STARTS, stance: None };
         // The target first, then nearer and nearer to the shoulder.
         let mut places = (0..PIECES).map(|piece| nearest * piece as f64 / PIECES as f64).filter(|s| *s <= upper);
         let mut farthest = places.find_map(|s| solve_at(s, &anew))?;
         // As far out as the body stretches towards what it can't reach.
         let out_of_reach = task.moved(&(along.into_inner() * upper));
-        let stretched = self.descend(&out_of_reach, (start, standing), &[]).q;
+        let stretched = self.descend(&out_of_reach, &Start { q: *start, attract: *standing, keeps_legs: false }, &[]).q;
         let outwards = |mut farthest: (f64, Posture)| {
             let mut step = FIRST_STEP;
             while farthest.0 < upper {
@@ -121,5 +123,100 @@ impl Crewmember<'_> {
             }
         }
         Some(farthest)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::crew::testing::{closed_postures, in_empty_space, near, task_before_the_chest};
+    use crate::crew::{Grip, Side, Sides};
+    use crate::mechanism::random_tree::Draw;
+    use crate::space::Vector;
+
+    /// A hand at a place, in any direction.
+    fn hand(side: Side, at: Point) -> Task {
+        Task { grips: vec![Grip { side, at, axis: None, tool: 0.0 }], look_at: None }
+    }
+
+    #[test]
+    fn the_farthest_found_is_a_posture_not_far_short_of_what_is_proven() {
+        in_empty_space(|crew| {
+            let mut draw = Draw(41);
+            let (mut found, mut widest) = (0, 0.0_f64);
+            for _ in 0..40 {
+                let task = task_before_the_chest(&mut draw);
+                let reach = crew.reach(&task, None).expect("a hand and a ray");
+                let Some((margin, posture)) = reach.found else {
+                    continue;
+                };
+                found += 1;
+                widest = widest.max(reach.upper - margin);
+                let standing = crew.solve(&Task::default(), &PostureSearch::default());
+                let PostureOutcome::Found(standing) = standing else { panic!("no way to stand on the plate") };
+                let (shoulder, target) = crew.ray_ends(&task, &crew.mechanism.pose(&standing.q)).expect("a hand");
+                let moved = task.moved(&((target - shoulder).normalize() * margin));
+                assert!(crew.verify(&moved, &posture.q).is_ok());
+            }
+            assert!(found >= 38, "{found} of 40");
+            assert!(widest < 0.6, "{widest}");
+        });
+    }
+
+    #[test]
+    fn no_posture_is_beyond_what_is_proven() {
+        // Closed postures from all over the ranges, and the same stretched outwards as far as they go: on the line through
+        // the grip the bound lies beyond it.
+        in_empty_space(|crew| {
+            let mut draw = Draw(43);
+            let mut nearest = f64::INFINITY;
+            for q in closed_postures(200) {
+                let posed = crew.mechanism.pose(&q);
+                for side in Side::BOTH {
+                    let grip_of = |q: &[f64; N]| {
+                        Point::from(crew.mechanism.pose(q).link(*crew.links.grip.on(side)).translation.vector)
+                    };
+                    let outwards = grip_of(&q).coords - posed.link(crew.links.pelvis).translation.vector;
+                    let along = Direction::new_normalize(outwards.normalize() + draw.vector(0.5));
+                    let far = hand(side, grip_of(&q) + along.into_inner() * 2.0);
+                    let stretched = crew.descend(&far, &near(&q), &[]).q;
+                    let closed = crew.descend(&Task::default(), &near(&stretched), &[]);
+                    for q in [q, closed.q].iter().take(if closed.norm < 1e-9 { 2 } else { 1 }) {
+                        let at = grip_of(q) - along.into_inner() * draw.between(0.0, 1.0);
+                        let upper = crew.never_reached(&hand(side, at), &along, &posed);
+                        let reached = (grip_of(q) - at).dot(&along);
+                        assert!(reached <= upper, "{reached} beyond {upper}");
+                        nearest = nearest.min(upper - reached);
+                    }
+                }
+            }
+            assert!(nearest < 0.03, "the farthest of them comes no nearer than {nearest}");
+        });
+    }
+
+    #[test]
+    fn a_target_far_away_is_proven_out_of_reach() {
+        in_empty_space(|crew| {
+            let reach = crew.reach(&hand(Side::Right, Point::new(3.0, 0.0, 1.2)), None).expect("a ray");
+            assert!(reach.upper < -0.5, "{}", reach.upper);
+            let (margin, _) = reach.found.expect("nearer to the shoulder there is a posture");
+            assert!(margin < reach.upper && margin > reach.upper - 0.2, "{margin} {}", reach.upper);
+        });
+    }
+
+    #[test]
+    fn both_hands_reach_no_farther_than_either() {
+        in_empty_space(|crew| {
+            let at = Sides { left: Point::new(0.4, 0.1, 1.1), right: Point::new(0.4, -0.1, 1.1) };
+            let one = |side| {
+                crew.never_reached(&hand(side, *at.on(side)), &Vector::x_axis(), &crew.mechanism.pose(&crew.neutral()))
+            };
+            let mut both = hand(Side::Left, at.left);
+            both.grips.extend(hand(Side::Right, at.right).grips);
+            let reach = crew.reach(&both, None).expect("a ray");
+            let (margin, posture) = reach.found.expect("both hands before the chest");
+            assert_eq!(posture.witness.grips.len(), 2);
+            assert!(margin <= reach.upper && reach.upper <= one(Side::Left).min(one(Side::Right)) + 0.1);
+        });
     }
 }

@@ -49,6 +49,12 @@ pub const JOINTS: [&str; 31] = [
     "right-ankle-inversion",
 ];
 
+/// Indices of the legs' joints in [`JOINTS`]: all that lies between the two boots.
+pub(super) fn legs() -> impl Iterator<Item = usize> {
+    const TRUNK_AND_ARMS: std::ops::Range<usize> = 6..25;
+    (0..JOINTS.len()).filter(|joint| !TRUNK_AND_ARMS.contains(joint))
+}
+
 /// One joint, or a pair of them, left and right.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct SuitJointKind {
@@ -173,6 +179,12 @@ mod tests {
     #[test]
     fn neutral_angles_lie_within_the_ranges() {
         assert!(KINDS.iter().all(|kind| kind.range.margin(kind.neutral) >= 0.0));
+    }
+
+    #[test]
+    fn legs_are_hips_knees_and_ankles() {
+        let is_of_leg = |name: &str| ["hip", "knee", "ankle"].iter().any(|part| name.contains(part));
+        assert!((0..JOINTS.len()).all(|joint| legs().any(|leg| leg == joint) == is_of_leg(JOINTS[joint])));
     }
 
     #[test]

@@ -65,3 +65,46 @@ impl Task {
         Self { grips, look_at: Some(nalgebra::center(&left, &right)) }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::model::{Angle, Hands, Target, Who};
+
+    fn target(axis: [f64; 3]) -> Target {
+        Target {
+            id: "bolt".to_owned(),
+            at_m: [1.0, 2.0, 3.0],
+            axis,
+            cone: Angle::from_radians(0.2),
+            tool_m: 0.1,
+            hands: Hands::Both,
+            who: Who::Rider,
+            disc_m: 0.03,
+            access_m: 0.1,
+            on: Vec::new(),
+        }
+    }
+
+    #[test]
+    fn both_hands_lie_side_by_side_across_the_axis_the_left_one_on_the_left() {
+        for (axis, left) in [
+            ([2.0, 0.0, 0.0], Vector::y()),
+            ([0.0, 1.0, 0.0], -Vector::x()),
+            ([0.0, 0.0, 1.0], Vector::y()),
+            ([-1.0, 0.0, 0.0], -Vector::y()),
+        ] {
+            let task = Task::at_target(&target(axis), &Side::BOTH, &Pose::identity());
+            let apart = task.grips[0].at - task.grips[1].at;
+            assert!((apart - left * BOTH_HANDS_APART).norm() < 1e-12, "{axis:?}: {apart}");
+            assert_eq!(task.look_at, Some(Point::new(1.0, 2.0, 3.0)));
+        }
+    }
+
+    #[test]
+    fn one_hand_goes_to_the_target_itself() {
+        let task = Task::at_target(&target([0.0, 1.0, 1.0]), &[Side::Right], &Pose::identity());
+        assert_eq!((task.grips.len(), task.grips[0].at), (1, Point::new(1.0, 2.0, 3.0)));
+        assert_eq!(task.moved(&Vector::x()).grips[0].at, Point::new(2.0, 2.0, 3.0));
+    }
+}

@@ -135,3 +135,132 @@ pub(super) fn angle_between(a: &Vector, b: &Vector) -> f64 {
 pub(super) fn gaze(at: &Point) -> (f64, f64) {
     (at.y.atan2(at.x), at.z.atan2(at.x.hypot(at.y)))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::crew::testing::{in_empty_space, standing};
+    use crate::crew::{Obstacle, PostureOutcome, PostureSearch, Surroundings};
+    use crate::mechanism::PartId;
+    use crate::space::{Convex, Core, Pose};
+
+    /// The right hand before the chest, pushing forward, seen.
+    fn task() -> Task {
+        let at = Point::new(0.35, -0.15, 1.15);
+        Task {
+            grips: vec![Grip { side: Side::Right, at, axis: Some((Vector::x_axis(), 0.2)), tool: 0.1 }],
+            look_at: Some(at),
+        }
+    }
+
+    fn posture(crew: &Crewmember) -> [f64; N] {
+        match crew.solve(&task(), &PostureSearch::default()) {
+            PostureOutcome::Found(posture) => posture.q,
+            PostureOutcome::NotFound(no) => panic!("{no:?}"),
+        }
+    }
+
+    /// The posture with one joint changed, and the task with one thing changed.
+    fn fault(joint: Option<(&str, f64)>, change: impl Fn(&mut Task)) -> Result<Witness, Fault> {
+        in_empty_space(|crew| {
+            let (mut q, mut task) = (posture(crew), task());
+            assert!(crew.verify(&task, &q).is_ok());
+            if let Some((name, by)) = joint {
+                q[JOINTS.iter().position(|known| *known == name).expect("a joint")] += by;
+            }
+            change(&mut task);
+            crew.verify(&task, &q)
+        })
+    }
+
+    #[test]
+    fn a_boot_off_the_plate_is_told() {
+        // A joint that the right boot hangs on and the right hand doesn't.
+        assert!(
+            matches!(fault(Some(("right-knee-flexion", 0.01)), |_| ()), Err(Fault::Boot { distance, .. }) if distance > BOOT)
+        );
+        let turned = fault(Some(("right-ankle-inversion", 2.0 * TURN)), |_| ());
+        assert!(matches!(turned, Err(Fault::Boot { distance, turn }) if distance < BOOT && turn > TURN));
+    }
+
+    #[test]
+    fn a_boot_within_a_millimetre_counts() {
+        assert!(fault(Some(("right-knee-flexion", 0.0005)), |_| ()).is_ok());
+    }
+
+    #[test]
+    fn a_hand_off_its_target_is_told() {
+        let off = |by: f64| fault(None, |task| task.grips[0].at.z += by);
+        assert!(
+            matches!(off(0.002), Err(Fault::Hand { side: Side::Right, distance }) if (distance - 0.002).abs() < 1e-4)
+        );
+        assert!(off(0.0009).is_ok());
+    }
+
+    #[test]
+    fn an_axis_outside_its_cone_is_told() {
+        let turned = |by: f64| {
+            fault(None, |task| {
+                let axis = nalgebra::UnitQuaternion::from_axis_angle(&Vector::z_axis(), by) * Vector::x_axis();
+                task.grips[0].axis = Some((axis, 0.2));
+            })
+        };
+        assert!(matches!(turned(0.5), Err(Fault::Axis { side: Side::Right, beyond }) if beyond > 0.0));
+        assert!(matches!(turned(-0.5), Err(Fault::Axis { .. })));
+    }
+
+    #[test]
+    fn a_joint_out_of_its_range_is_told() {
+        let twisted = fault(Some(("left-forearm-roll", 2.0)), |_| ());
+        assert!(matches!(twisted, Err(Fault::Joint { joint: "left-forearm-roll", .. })), "{twisted:?}");
+    }
+
+    #[test]
+    fn what_is_behind_the_helmet_is_not_seen() {
+        let behind = fault(None, |task| task.look_at = Some(Point::new(-3.0, 0.0, 1.5)));
+        assert!(matches!(behind, Err(Fault::Gaze { .. })));
+        // Default suit: 50° up from straight ahead.
+        let above = fault(None, |task| task.look_at = Some(Point::new(0.4, 0.0, 4.0)));
+        assert!(matches!(above, Err(Fault::Gaze { .. })));
+    }
+
+    #[test]
+    fn a_hand_in_the_chest_overlaps_it() {
+        let (mechanism, links) = standing();
+        let surroundings = Surroundings::none();
+        let crew = Crewmember::new(&mechanism, &links, &surroundings);
+        let inwards = [("left-elbow-flexion", 1.2), ("left-shoulder-rotation", 1.0), ("left-shoulder-abduction", -0.4)];
+        let mut q = posture(&crew);
+        for (name, by) in inwards {
+            let joint = JOINTS.iter().position(|known| *known == name).expect("a joint");
+            q[joint] = crew.ranges[joint].nearest(q[joint] + by);
+        }
+        let found = crew.verify(&task(), &q);
+        let Err(Fault::Overlap(pairs)) = &found else { panic!("{found:?}") };
+        let names: Vec<&str> =
+            pairs.iter().flat_map(|(a, b)| [*a, *b]).map(|body| mechanism.body(body).name.as_str()).collect();
+        assert!(names.contains(&"rider/left-hand") || names.contains(&"rider/left-forearm"), "{names:?}");
+    }
+
+    #[test]
+    fn an_obstacle_counts_unless_it_may_be_touched() {
+        let (mechanism, links) = standing();
+        let ball = Convex { core: Core::Point(Point::new(0.35, -0.15, 1.15)), radius: 0.005 };
+        let wall = BodyId(usize::MAX);
+        let obstacle = || Obstacle::new(PartId { body: wall, part: 0 }, ball.posed(&Pose::identity()));
+        let mut bare = task();
+        bare.grips[0].tool = 0.0;
+        let empty = Surroundings::none();
+        let free = Crewmember::new(&mechanism, &links, &empty);
+        let PostureOutcome::Found(posture) = free.solve(&bare, &PostureSearch::default()) else {
+            panic!("not reached")
+        };
+        let hand = mechanism.body_named("rider/right-hand").expect("a hand");
+        for (touched, ok) in [(hand, true), (BodyId(0), false)] {
+            let may_touch = move |own: BodyId, other: BodyId| own == touched && other == wall;
+            let surroundings = Surroundings { obstacles: vec![obstacle()], may_touch: &may_touch };
+            let crew = Crewmember::new(&mechanism, &links, &surroundings);
+            assert_eq!(crew.verify(&bare, &posture.q).is_ok(), ok);
+        }
+    }
+}

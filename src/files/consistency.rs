@@ -1,6 +1,6 @@
 //! Does what one file says fit together: keys for the kind of joint, numbers of things, angles within their range?
 
-use crate::model::{Arm, ArmJoint, JointKind, Restraint, Structure, Suit};
+use crate::model::{Arm, ArmJoint, JointKind, Plan, Restraint, Structure, Suit};
 
 use super::problem::Problems;
 use super::toml_file::Node;
@@ -9,6 +9,23 @@ use super::toml_file::Node;
 const MOST_JOINTS: usize = 12;
 /// Bays of all truss runs together: each becomes thirteen bodies.
 const MOST_BAYS: u32 = 10_000;
+
+/// Looks at a plan as read from its file.
+pub(super) fn check_plan(plan: &Plan, file: Node<'_>, problems: &mut Problems) {
+    for (list, is_empty) in
+        [("stand", plan.stand.is_empty()), ("worksite", plan.worksite.is_empty()), ("step", plan.step.is_empty())]
+    {
+        if is_empty {
+            problems.add(file.key(list).place(), format!("the plan has no {list}"), "expected at least one");
+        }
+    }
+    for (payload, node) in plan.payload.iter().zip(file.key("payload").items()) {
+        if payload.shape.is_empty() {
+            let what = format!("the payload `{}` has no shape", payload.id);
+            problems.add(node.key("shape").place(), what, "expected at least one");
+        }
+    }
+}
 
 /// Looks at an arm as read from its TOML file.
 pub(super) fn check_arm(arm: &Arm, file: Node<'_>, problems: &mut Problems) {

@@ -5,7 +5,9 @@
 
 mod agreement;
 mod arm_file;
+pub mod atomic;
 mod consistency;
+mod gltf;
 mod meshes;
 mod names;
 mod numbers;
@@ -16,6 +18,7 @@ mod problem;
 mod project;
 mod source;
 mod toml_file;
+mod urdf;
 
 pub use meshes::Meshes;
 pub use names::step_id;

@@ -13,6 +13,9 @@ use super::toml_file::{Node, TomlFile};
 /// Names by which contacts and targets refer to what is no structure and no payload.
 const MOVING_BODIES: [&str; 5] = ["arm", "restraint", "rider", "second-crew", "second-restraint"];
 
+/// Parts of an arm or restraint that are no joints, and whose names no joint may have.
+const OTHER_PARTS: [&str; 3] = ["base", "tip", "plate"];
+
 /// A list holds at most so many things.
 const MOST_THINGS: usize = 10_000;
 
@@ -32,7 +35,9 @@ pub(super) fn check_structure(file: &TomlFile<'_>, problems: &mut Problems) {
 /// Looks at all names of an arm or restraint file.
 pub(super) fn check_links(file: &TomlFile<'_>, problems: &mut Problems) {
     let node = file.node();
-    ids([node.key("joint")], "name", problems);
+    for (name, at) in ids([node.key("joint")], "name", problems) {
+        another_name(name, &OTHER_PARTS, at, problems);
+    }
     ids([node.key("link")], "name", problems);
     ids([node.key("base")], "id", problems);
     for link in node.key("joint").items().chain(node.key("link").items()) {
@@ -51,12 +56,18 @@ pub(super) fn check_plan(plan: &TomlFile<'_>, structure: Option<&TomlFile<'_>>, 
     let stands = ids([node.key("stand")], "id", problems);
     let seats = ids([node.key("seat")], "id", problems);
     let payloads = ids([node.key("payload")], "id", problems);
+    for (id, at) in &payloads {
+        another_name(id, &MOVING_BODIES, *at, problems);
+    }
     let postures = ids([node.key("posture")], "id", problems);
     let worksites = ids([node.key("worksite")], "id", problems);
     ids([node.key("limits").key("envelope")], "id", problems);
     let steps = step_ids(node.key("step"), problems);
     // Duplicates in the structure are told once, with the structure itself.
     let fixed = structure.map(|file| structure_ids(file, &mut Problems::default()));
+    for (id, at) in payloads.iter().filter(|(id, _)| fixed.as_ref().is_some_and(|fixed| fixed.contains_key(*id))) {
+        problems.add(at.place(), format!("`{id}` is the name of a part of the structure"), "expected another name");
+    }
     let sockets = structure.map(|file| ids([file.node().key("socket")], "id", &mut Problems::default()));
 
     for payload in node.key("payload").items() {
@@ -141,24 +152,35 @@ fn twice(id: &str, node: Node<'_>, problems: &mut Problems) {
 }
 
 fn spelt_well(id: &str, node: Node<'_>, problems: &mut Problems) {
+    if let Some((what, expected)) = cannot_be_a_name(id) {
+        problems.add(node.place(), what, expected);
+    }
+}
+
+/// Why a word cannot be a name, and what could be.
+pub(super) fn cannot_be_a_name(word: &str) -> Option<(String, String)> {
     const LONGEST: usize = 64;
     let sound = |c: char| c.is_ascii_alphanumeric() || matches!(c, '-' | '_' | '.');
-    if id.is_empty() || id.len() > LONGEST || !id.chars().all(sound) {
-        let expected = format!("expected at most {LONGEST} letters, digits, `-`, `_` and `.`");
-        problems.add(node.place(), format!("{:?} cannot be a name", shortened(id)), expected);
-    }
+    let is_name = !word.is_empty() && word.len() <= LONGEST && word.chars().all(sound);
+    let expected = || format!("expected at most {LONGEST} letters, digits, `-`, `_` and `.`");
+    (!is_name).then(|| (format!("{:?} cannot be a name", shortened(word)), expected()))
 }
 
 fn structure_ids<'a>(file: &'a TomlFile<'_>, problems: &mut Problems) -> Named<'a> {
     let lists = ["truss", "module", "handrail", "socket", "keep_out", "body"].map(|list| file.node().key(list));
     let found = ids(lists, "id", problems);
     for (id, node) in &found {
-        if MOVING_BODIES.contains(id) {
-            let what = format!("`{id}` is the name of something else");
-            problems.add(node.place(), what, format!("expected a name other than {}", MOVING_BODIES.join(", ")));
-        }
+        another_name(id, &MOVING_BODIES, *node, problems);
     }
     found
+}
+
+/// Refuses a name that something else has by rule.
+fn another_name(id: &str, taken: &[&str], node: Node<'_>, problems: &mut Problems) {
+    if taken.contains(&id) {
+        let what = format!("`{id}` is the name of something else");
+        problems.add(node.place(), what, format!("expected a name other than {}", taken.join(", ")));
+    }
 }
 
 /// The names of all steps, given or not.

@@ -134,7 +134,7 @@ fn look(node: Node<'_>, problems: &mut Problems) {
 fn sizes(value: Node<'_>, problems: &mut Problems) -> bool {
     let mut sound = true;
     if let Some(number) = value.number()
-        && !(number.abs() <= LARGEST)
+        && (number.is_nan() || number.abs() > LARGEST)
     {
         let what = if number.is_finite() { format!("{number:e} is absurdly large") } else { not_finite(number) };
         problems.add(value.place(), what, "expected a number of at most a million, either way");

@@ -20,7 +20,7 @@ const LINE_FROM: usize = 120;
 /// Names longer than this are not compared, in bytes.
 const LONGEST_NAME: usize = 100;
 /// So many names are compared with a misspelt one.
-const COMPARED_NAMES: usize = 2000;
+pub(super) const COMPARED_NAMES: usize = 2000;
 
 /// A mistake in the user's files.
 #[derive(Clone, Debug, PartialEq, Eq)]

@@ -12,7 +12,7 @@ use std::sync::Arc;
 use serde::Serialize;
 use sha2::{Digest, Sha256};
 
-use crate::model::{Project, Suit};
+use crate::model::{Plan, Project, Restraint, Structure, Suit};
 
 use super::meshes::{self, Meshes};
 use super::pieces::{self, Form};
@@ -34,6 +34,8 @@ pub struct Loaded {
     pub meshes: Meshes,
     /// Every file that was read, by path.
     pub inputs: Vec<Input>,
+    /// What of the files was left out, and why; printed.
+    pub notes: Vec<String>,
 }
 
 /// A file that was read.
@@ -84,10 +86,17 @@ pub fn read_embedded(files: &[(&str, &[u8])]) -> Result<Loaded, Problems> {
 /// # Errors
 /// All mistakes of all files.
 pub fn read_from(source: &dyn Source, plan: &PlanPath) -> Result<Loaded, Problems> {
-    let mut reader = Reader { source, problems: Problems::default(), inputs: BTreeMap::new() };
+    let mut reader = Reader {
+        source,
+        problems: Problems::default(),
+        inputs: BTreeMap::new(),
+        meshes: Vec::new(),
+        hull_work: 0,
+        notes: Vec::new(),
+    };
     match read_all(&mut reader, plan) {
         Some((project, meshes)) if reader.problems.is_empty() => {
-            Ok(Loaded { project, meshes, inputs: reader.inputs.into_values().collect() })
+            Ok(Loaded { project, meshes, inputs: reader.inputs.into_values().collect(), notes: reader.notes })
         }
         _ => Err(reader.problems),
     }
@@ -96,43 +105,64 @@ pub fn read_from(source: &dyn Source, plan: &PlanPath) -> Result<Loaded, Problem
 fn read_all(reader: &mut Reader<'_>, plan_path: &PlanPath) -> Option<(Project, Meshes)> {
     let plan_text = reader.text(plan_path, &Place::file(plan_path))?;
     let plan_file = TomlFile::parse(plan_path, &plan_text, &mut reader.problems)?;
-    let plan = reader.checked(&plan_file, &pieces::PLAN);
+    let plan = reader.checked::<Plan>(&plan_file, &pieces::PLAN);
     let node = plan_file.node();
 
     let structure_source = reader.named(node.key("structure"));
     let structure_file = reader.parsed(structure_source.as_ref());
-    let structure = structure_file.as_ref().and_then(|file| {
-        let structure = reader.checked(file, &pieces::STRUCTURE);
-        names::check_structure(file, &mut reader.problems);
-        structure.inspect(|read| consistency::check_structure(read, file.node(), &mut reader.problems))
-    });
+    let structure = structure_file.as_ref().and_then(|file| read_structure(reader, file));
     let restraint_source = reader.named(node.key("restraint"));
     let restraint_file = reader.parsed(restraint_source.as_ref());
-    let restraint = restraint_file.as_ref().and_then(|file| {
-        let restraint = reader.checked(file, &pieces::RESTRAINT);
-        names::check_links(file, &mut reader.problems);
-        restraint.inspect(|read| consistency::check_restraint(read, file.node(), &mut reader.problems))
-    });
+    let restraint = restraint_file.as_ref().and_then(|file| read_restraint(reader, file));
     let suit_source = reader.named(node.key("suit"));
     let suit_file = reader.parsed(suit_source.as_ref());
-    let suit = if node.key("suit").exists() {
-        suit_file.as_ref().and_then(|file| {
-            let suit = reader.checked(file, &pieces::SUIT);
-            names::check_suit(file, &mut reader.problems);
-            suit.inspect(|read| consistency::check_suit(read, file.node(), &mut reader.problems))
-        })
-    } else {
-        Some(Suit::default())
+    let suit = match &suit_file {
+        Some(file) => read_suit(reader, file),
+        None => (!node.key("suit").exists()).then(Suit::default),
     };
     let arm = arm_file::read(reader, node);
     names::check_plan(&plan_file, structure_file.as_ref(), &mut reader.problems);
+    meshes::gather(&plan_file, reader);
+    let meshes = meshes::read(reader);
 
-    let mut project = Project { plan: plan?, structure: structure?, arm: arm?, restraint: restraint?, suit: suit? };
+    let mut plan = plan?;
+    consistency::check_plan(&plan, node, &mut reader.problems);
+    plan.payload.iter_mut().for_each(|payload| meshes::rebase_links(&mut payload.shape, plan_path));
+    let project = Project { plan, structure: structure?, arm: arm?, restraint: restraint?, suit: suit? };
     agreement::check_arm(&project.plan, project.arm.joint.len(), node, &mut reader.problems);
     agreement::check_restraint(&project.plan, &project.restraint, node, &mut reader.problems);
     order::check(&project.plan, node, &mut reader.problems);
-    let meshes = meshes::read(reader, &mut project);
     Some((project, meshes))
+}
+
+fn read_structure(reader: &mut Reader<'_>, file: &TomlFile<'_>) -> Option<Structure> {
+    let structure = reader.checked::<Structure>(file, &pieces::STRUCTURE);
+    names::check_structure(file, &mut reader.problems);
+    meshes::gather(file, reader);
+    let mut structure = structure?;
+    consistency::check_structure(&structure, file.node(), &mut reader.problems);
+    structure.body.iter_mut().for_each(|body| meshes::rebase(&mut body.shape, &file.path));
+    structure.keep_out.iter_mut().for_each(|zone| meshes::rebase(&mut zone.shape, &file.path));
+    Some(structure)
+}
+
+fn read_restraint(reader: &mut Reader<'_>, file: &TomlFile<'_>) -> Option<Restraint> {
+    let restraint = reader.checked::<Restraint>(file, &pieces::RESTRAINT);
+    names::check_links(file, &mut reader.problems);
+    meshes::gather(file, reader);
+    let mut restraint = restraint?;
+    consistency::check_restraint(&restraint, file.node(), &mut reader.problems);
+    meshes::rebase_links(&mut restraint.base, &file.path);
+    restraint.joint.iter_mut().for_each(|joint| meshes::rebase_links(&mut joint.shape, &file.path));
+    Some(restraint)
+}
+
+fn read_suit(reader: &mut Reader<'_>, file: &TomlFile<'_>) -> Option<Suit> {
+    let suit = reader.checked::<Suit>(file, &pieces::SUIT);
+    names::check_suit(file, &mut reader.problems);
+    let suit = suit?;
+    consistency::check_suit(&suit, file.node(), &mut reader.problems);
+    Some(suit)
 }
 
 /// A file's path and text.
@@ -143,17 +173,18 @@ pub(super) struct Reader<'s> {
     source: &'s dyn Source,
     pub problems: Problems,
     inputs: BTreeMap<PlanPath, Input>,
+    /// Meshes that shapes name, gathered from each file.
+    pub meshes: Vec<meshes::Wanted>,
+    /// Squares of the numbers of points of the hulls so far.
+    pub hull_work: usize,
+    pub notes: Vec<String>,
 }
 
 impl Reader<'_> {
     /// The bytes of a file; where there are none, `named_at` is where the problem is shown.
     pub fn bytes(&mut self, path: &PlanPath, cap: u64, named_at: &Place) -> Option<Vec<u8>> {
-        match self.source.read(path, cap) {
-            Ok(bytes) => {
-                let sha256 = Sha256::digest(&bytes).iter().map(|byte| format!("{byte:02x}")).collect();
-                self.inputs.insert(path.clone(), Input { path: path.to_string(), sha256 });
-                Some(bytes)
-            }
+        match self.fetch(path, cap) {
+            Ok(bytes) => Some(bytes),
             Err(why) => {
                 let (what, expected) = why.words(path);
                 let nearest = (why == NotRead::Missing).then(|| self.similar(path)).flatten();
@@ -161,6 +192,14 @@ impl Reader<'_> {
                 None
             }
         }
+    }
+
+    /// The bytes of a file, or why there are none.
+    pub fn fetch(&mut self, path: &PlanPath, cap: u64) -> Result<Vec<u8>, NotRead> {
+        let bytes = self.source.read(path, cap)?;
+        let sha256 = Sha256::digest(&bytes).iter().map(|byte| format!("{byte:02x}")).collect();
+        self.inputs.insert(path.clone(), Input { path: path.to_string(), sha256 });
+        Ok(bytes)
     }
 
     /// The name of a file beside a missing one that is most like it.

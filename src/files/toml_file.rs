@@ -73,11 +73,6 @@ impl<'a> Node<'a> {
         }
     }
 
-    /// The value at an index of a list.
-    pub fn at(self, index: usize) -> Self {
-        self.items().nth(index).unwrap_or(Self { value: None, ..self })
-    }
-
     /// The values of a list; none where this is no list.
     pub fn items(self) -> impl Iterator<Item = Self> {
         let items = match self.value {
@@ -168,7 +163,7 @@ mod tests {
         let text: Arc<str> = "[[step]]\nto = \"a\"\n[[step]]\nto = \"b\"\n".into();
         let mut problems = Problems::default();
         let file = TomlFile::parse(&PlanPath::plan(), &text, &mut problems).expect("no syntax error");
-        let second = file.node().key("step").at(1);
+        let second = file.node().key("step").items().nth(1).expect("two steps");
         assert_eq!(second.key("to").text(), Some("b"));
         assert_eq!(second.key("to").place(), Place::text("plan.toml", 32..35));
         assert_eq!(second.key("seat").place(), second.place());

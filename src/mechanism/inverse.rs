@@ -44,7 +44,7 @@ pub struct InverseKinematics {
 
 impl Default for InverseKinematics {
     fn default() -> Self {
-        Self { starts: 64, evaluations: 60, within: 1e-9 }
+        Self { starts: 256, evaluations: 60, within: 1e-9 }
     }
 }
 

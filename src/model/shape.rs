@@ -21,7 +21,7 @@ pub enum Shape {
     Capsule { length_m: f64, radius_m: f64 },
     /// The convex hull of points.
     Hull { points_m: Vec<[f64; 3]> },
-    /// A node of a glTF file, with all that hangs below it; y-up is turned to z-up.
+    /// A node of a glTF file, with all that hangs below it, where the file's scene has it; its y-up is turned to z-up.
     Mesh {
         /// Path of the `.gltf` or `.glb` file, relative to the file that names it.
         file: String,

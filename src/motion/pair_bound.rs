@@ -36,9 +36,8 @@ pub fn first_order((a, a_motion): Moving, (b, b_motion): Moving, n: &Direction) 
 
 /// The second-order lower bound on the signed distance over the interval, metres.
 pub fn second_order((a, a_motion): Moving, (b, b_motion): Moving, n: &Direction) -> f64 {
-    let along = |sigma: f64| {
-        lowest_displaced(b, &b_motion.twist, n, sigma) - highest_displaced(a, &a_motion.twist, n, sigma)
-    };
+    let along =
+        |sigma: f64| lowest_displaced(b, &b_motion.twist, n, sigma) - highest_displaced(a, &a_motion.twist, n, sigma);
     along(1.0).min(along(-1.0)) - 0.5 * (a_motion.acceleration + b_motion.acceleration) - ROUNDING
 }
 

@@ -6,7 +6,8 @@
 //! thickness that cross or touch have depth zero, along an axis perpendicular to both.
 //!
 //! A cylinder with a point is exact too. With anything else, `upper` comes from the prism inscribed in it, whose faces lie
-//! within 0.5 % of the radius from the cylinder's, and `lower` from a search over directions that starts at the prism's axis.
+//! within 0.5 % of the radius from the cylinder's (it is zero where the prisms are apart), and `lower` from a search over
+//! directions that starts at the prism's axis.
 
 use super::separating_axes::{Axis, any_perpendicular, best_axis};
 use super::separation::{TOUCHING, nearest_points};

@@ -6,6 +6,7 @@
 use super::{Point, Vector};
 
 /// The point and the point of the cylinder nearest to it; none when it is inside or on the surface.
+#[inline]
 pub(super) fn nearest_points(point: &Point, centre: &Point, half_axis: &Vector, radius: f64) -> Option<(Point, Point)> {
     let half_length = half_axis.norm();
     let axis = half_axis / half_length;

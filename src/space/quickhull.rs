@@ -30,7 +30,8 @@ struct Facet {
 ///
 /// `start` names four of the points that span a solid. Points within `rounding` of a plane are in it.
 pub(super) fn facets_around(points: &[Point], start: [usize; 4], rounding: f64) -> Option<Vec<[usize; 3]>> {
-    let mut surface = Surface { points, rounding, facets: BTreeMap::new(), facet_at: BTreeMap::new(), made: 0 };
+    let mut surface =
+        Surface { points, rounding, facets: BTreeMap::new(), facet_at: BTreeMap::new(), done: 0, made: 0 };
     let [a, b, c, d] = start;
     let up = (points[b] - points[a]).cross(&(points[c] - points[a])).dot(&(points[d] - points[a]));
     let [b, c] = if up > 0.0 { [c, b] } else { [b, c] };
@@ -66,13 +67,16 @@ struct Surface<'a> {
     rounding: f64,
     facets: BTreeMap<usize, Facet>,
     facet_at: BTreeMap<(usize, usize), usize>,
+    /// Facets below this number have no points outside.
+    done: usize,
     made: usize,
 }
 
 impl Surface<'_> {
     /// A facet that has points outside, and the farthest of them.
-    fn next_apex(&self) -> Option<(usize, usize)> {
-        let (id, facet) = self.facets.iter().find(|(_, facet)| !facet.outside.is_empty())?;
+    fn next_apex(&mut self) -> Option<(usize, usize)> {
+        let (id, facet) = self.facets.range(self.done..).find(|(_, facet)| !facet.outside.is_empty())?;
+        self.done = *id;
         let height = |k: &usize| self.height(facet, *k);
         let apex = facet.outside.iter().copied().max_by(|p, q| height(p).total_cmp(&height(q)))?;
         Some((*id, apex))

@@ -8,7 +8,8 @@
 //! that grazes with one bit in each.
 
 use super::segment_segment;
-use super::{Direction, Point, PosedConvex, PosedCore, separation, support_gap};
+use super::separation::{TOUCHING, nearest_points};
+use super::{Direction, Point, PosedConvex, PosedCore, support_gap};
 
 /// The fraction of the way `from` → `to` at which it first meets the shape: 0 if it starts inside; none if it does not meet it.
 ///
@@ -17,20 +18,31 @@ pub fn ray_hits(from: &Point, to: &Point, shape: &PosedConvex) -> Option<f64> {
     const MET: f64 = 1e-12;
     const MOST_STEPS: u32 = 100;
     let line = PosedConvex { core: PosedCore::Segment(*from, *to), radius: 0.0 };
-    if passes_beside(&line, from, to, shape) || separation(&line, shape).lower > 0.0 {
+    if passes_beside(&line, from, to, shape) {
+        return None;
+    }
+    if let Some((p, q)) = nearest_points(&line.core, &shape.core)
+        && (q - p).norm() > shape.radius
+    {
         return None;
     }
     let way = to - from;
     let mut fraction = 0.0;
     for _ in 0..MOST_STEPS {
         let place = PosedConvex { core: PosedCore::Point(from + way * fraction), radius: 0.0 };
-        let ahead = separation(&place, shape);
-        let approach = ahead.normal.dot(&way);
+        let Some((p, q)) = nearest_points(&place.core, &shape.core) else {
+            break;
+        };
+        let Some(normal) = Direction::try_new(q - p, TOUCHING) else {
+            break;
+        };
+        let ahead = support_gap(&place, shape, &normal);
+        let approach = normal.dot(&way);
         // The way does meet the shape; where it seems not to come nearer any more, it is there but for rounding.
-        if ahead.lower <= MET || approach <= 0.0 {
+        if ahead <= MET || approach <= 0.0 {
             break;
         }
-        fraction = (fraction + ahead.lower / approach).min(1.0);
+        fraction = (fraction + ahead / approach).min(1.0);
     }
     Some(fraction)
 }
@@ -51,7 +63,7 @@ fn passes_beside(line: &PosedConvex, from: &Point, to: &Point, shape: &PosedConv
 mod tests {
     use super::*;
     use crate::space::random::{Kind, Random};
-    use crate::space::{Convex, Core, Pose, Vector};
+    use crate::space::{Convex, Core, Pose, Vector, separation};
 
     fn ball(centre: [f64; 3], radius: f64) -> Convex {
         Convex { core: Core::Point(Point::from(centre)), radius }

@@ -10,6 +10,7 @@ use super::point_box::BoxFrame;
 use super::{Point, Vector};
 
 /// A nearest point of the segment and of the box; none when they touch or overlap. The ends may coincide.
+#[inline]
 pub(super) fn nearest_points(
     [start, end]: [&Point; 2],
     centre: &Point,

@@ -11,6 +11,7 @@
 use super::Point;
 
 /// A nearest point of each segment, for crossing segments twice the same; ends may coincide (a point).
+#[inline]
 pub(super) fn nearest_points([p_start, p_end]: [&Point; 2], [q_start, q_end]: [&Point; 2]) -> (Point, Point) {
     let u = p_end - p_start;
     let v = q_end - q_start;

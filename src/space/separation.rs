@@ -59,16 +59,19 @@ pub fn separation(a: &PosedConvex, b: &PosedConvex) -> Separation {
 /// The gap along `normal`, in metres: lowest `normal·q` over `b` less highest `normal·p` over `a`.
 ///
 /// Never above the signed distance of the two shapes, whichever way `normal` points.
+#[inline]
 pub fn support_gap(a: &PosedConvex, b: &PosedConvex, normal: &Direction) -> f64 {
     core_gap(&a.core, &b.core, normal) - a.radius - b.radius
 }
 
 /// The gap along a unit vector between two cores.
+#[inline]
 pub(super) fn core_gap(a: &PosedCore, b: &PosedCore, normal: &Vector) -> f64 {
     -b.highest(&-normal) - a.highest(normal)
 }
 
 /// Nearest points of two cores; none when they overlap.
+#[inline]
 pub(super) fn nearest_points(a: &PosedCore, b: &PosedCore) -> Option<(Point, Point)> {
     use PosedCore::{Box, Cylinder, Point, Segment};
     let swapped = |(q, p)| (p, q);
@@ -99,6 +102,7 @@ fn overlapping(a: &PosedConvex, b: &PosedConvex) -> Separation {
 }
 
 /// From cores to shapes: radii off the distance, surface points a radius nearer to one another.
+#[inline]
 fn grown(
     a: &PosedConvex,
     b: &PosedConvex,

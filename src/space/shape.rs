@@ -171,6 +171,7 @@ impl PosedConvex<'_> {
 
 impl PosedCore<'_> {
     /// The highest value of `g·p` over all points `p` of the core, `g` of any length.
+    #[inline]
     pub fn highest(&self, g: &Vector) -> f64 {
         match self {
             PosedCore::Point(p) => g.dot(&p.coords),
@@ -179,16 +180,8 @@ impl PosedCore<'_> {
             PosedCore::Box { centre, half_edges: [x, y, z] } => {
                 g.dot(&centre.coords) + g.dot(x).abs() + g.dot(y).abs() + g.dot(z).abs()
             }
-            PosedCore::Cylinder { centre, half_axis, radius } => {
-                let axis = half_axis.normalize();
-                let across = g - axis * g.dot(&axis);
-                g.dot(&centre.coords) + g.dot(half_axis).abs() + radius * across.norm()
-            }
-            PosedCore::Hull { structure_from_link, hull } => {
-                let g_in_link = structure_from_link.rotation.inverse() * g;
-                let farthest = hull.corners.iter().map(|p| g_in_link.dot(&p.coords)).fold(f64::NEG_INFINITY, f64::max);
-                farthest + g.dot(&structure_from_link.translation.vector)
-            }
+            PosedCore::Cylinder { centre, half_axis, radius } => highest_of_cylinder(centre, half_axis, *radius, g),
+            PosedCore::Hull { structure_from_link, hull } => highest_of_hull(structure_from_link, hull, g),
         }
     }
 
@@ -255,6 +248,75 @@ impl<'a> PosedCore<'a> {
                     structure_from_link.rotation,
                 );
                 PosedCore::Hull { structure_from_link: moved, hull }
+            }
+        }
+    }
+}
+
+fn highest_of_cylinder(centre: &Point, half_axis: &Vector, radius: f64, g: &Vector) -> f64 {
+    let axis = half_axis.normalize();
+    let across = g - axis * g.dot(&axis);
+    g.dot(&centre.coords) + g.dot(half_axis).abs() + radius * across.norm()
+}
+
+fn highest_of_hull(structure_from_link: &Pose, hull: &Hull, g: &Vector) -> f64 {
+    let g_in_link = structure_from_link.rotation.inverse() * g;
+    let farthest = hull.corners.iter().map(|p| g_in_link.dot(&p.coords)).fold(f64::NEG_INFINITY, f64::max);
+    farthest + g.dot(&structure_from_link.translation.vector)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::space::random::{Kind, Random};
+
+    #[test]
+    fn the_farthest_point_reaches_the_highest_value_and_no_other_value_is_higher() {
+        let mut random = Random::seeded(71);
+        for kind in Kind::ALL {
+            for _ in 0..200 {
+                let (shape, pose) = (random.shape(kind), random.pose(5.0));
+                let core = shape.posed(&pose).core;
+                let points: Vec<Point> = (0..20).map(|_| core.farthest(&random.direction())).collect();
+                let g = random.direction().into_inner() * random.between(0.1, 3.0);
+                assert!((core.highest(&g) - g.dot(&core.farthest(&g).coords)).abs() < 1e-12);
+                assert!(points.iter().all(|p| g.dot(&p.coords) <= core.highest(&g) + 1e-12));
+            }
+        }
+    }
+
+    #[test]
+    fn the_farthest_point_of_a_cylinder_along_its_axis_is_on_its_lid() {
+        let mut random = Random::seeded(72);
+        for _ in 0..2_000 {
+            let (shape, pose) = (random.shape(Kind::Cylinder), random.pose(5.0));
+            let core = shape.posed(&pose).core;
+            if let PosedCore::Cylinder { centre, half_axis, .. } = core {
+                // What is left across the axis is rounding.
+                let g = half_axis * random.between(0.1, 3.0) + random.direction().into_inner() * 1e-17;
+                let height = half_axis.normalize().dot(&(core.farthest(&g) - centre));
+                assert!((height - half_axis.norm()).abs() < 1e-12);
+            }
+        }
+    }
+
+    #[test]
+    fn extent_and_ball_hold_the_shape() {
+        let mut random = Random::seeded(73);
+        for kind in Kind::ALL {
+            for _ in 0..200 {
+                let (shape, pose) = (random.shape(kind), random.pose(5.0));
+                let (points, radius) = shape.extent();
+                let (centre, ball_radius) = shape.ball();
+                let moved = shape.moved(&pose);
+                for _ in 0..20 {
+                    let g = random.direction().into_inner();
+                    let highest = shape.posed(&pose).highest(&g);
+                    let of_extent = points.iter().map(|p| g.dot(&(pose * p).coords)).fold(f64::MIN, f64::max);
+                    assert!(highest <= of_extent + radius + 1e-12);
+                    assert!(highest <= g.dot(&(pose * centre).coords) + ball_radius + 1e-12);
+                    assert!((highest - moved.posed(&Pose::identity()).highest(&g)).abs() < 1e-12);
+                }
             }
         }
     }

@@ -33,15 +33,9 @@ impl Standing {
     }
 
     /// Asks something of the crewmember; `contact_steps` are the ids of the steps whose contacts hold.
-    pub fn ask<T>(
-        &self,
-        scene: &Scene,
-        contact_steps: &[&str],
-        question: impl FnOnce(&Crewmember) -> T,
-    ) -> T {
+    pub fn ask<T>(&self, scene: &Scene, contact_steps: &[&str], question: impl FnOnce(&Crewmember) -> T) -> T {
         let contacts = &scene.project.plan.contact;
-        let may_touch =
-            |a: BodyId, b: BodyId| touch(&self.assembly, (a, b), contacts, contact_steps).is_some();
+        let may_touch = |a: BodyId, b: BodyId| touch(&self.assembly, (a, b), contacts, contact_steps).is_some();
         let surroundings = Surroundings { obstacles: self.obstacles(), may_touch: &may_touch };
         question(&Crewmember::new(&self.frozen, &self.links, &surroundings))
     }
@@ -109,8 +103,7 @@ fn values(outcome: PostureOutcome) -> Vec<f64> {
 /// The moment with one crewmember's joints at their neutral values, so that a mechanism can be built.
 fn with_neutral(scene: &Scene, moment: &Moment, who: Who) -> Moment {
     let suit = &scene.project.suit;
-    let neutral: Vec<f64> =
-        crate::crew::JOINTS.iter().filter_map(|name| crate::crew::neutral(suit, name)).collect();
+    let neutral: Vec<f64> = crate::crew::JOINTS.iter().filter_map(|name| crate::crew::neutral(suit, name)).collect();
     let mut moment = moment.clone();
     match who {
         Who::Rider => moment.rider = Some(neutral),

@@ -39,8 +39,8 @@ impl MotionKind {
 /// Something that happens, in the plan's order.
 #[derive(Clone, Debug)]
 pub enum Event {
-    Stay(Stay),
-    Move(Move),
+    Stay(Box<Stay>),
+    Move(Box<Move>),
     NotChecked { step: String, who: Who, reason: String },
 }
 
@@ -94,13 +94,23 @@ pub struct Move {
 pub enum Fault {
     Line(LineFault),
     /// The tip pose of a waypoint was not reached: its number from 1, the error (m, turns times 1 m), the starts.
-    Waypoint { number: usize, error: f64, starts: usize },
+    Waypoint {
+        number: usize,
+        error: f64,
+        starts: usize,
+    },
     /// The base's way isn't given.
     NoWay,
     /// The base's way does not lead to its stand: short by m and rad.
-    WayEndsElsewhere { distance: f64, turn: f64 },
+    WayEndsElsewhere {
+        distance: f64,
+        turn: f64,
+    },
     /// The worksite is served from another stand.
-    OtherStand { stands_at: String, served_from: String },
+    OtherStand {
+        stands_at: String,
+        served_from: String,
+    },
 }
 
 /// A whole plan, walked.
@@ -173,7 +183,11 @@ impl Walker<'_> {
             (Who::Rider, Deed::Take) => self.take(number, step),
             (Who::Rider, Deed::Place) => self.place(number, step),
             (Who::SecondCrew, Deed::Transit | Deed::MoveBase | Deed::Take | Deed::Place) => {
-                self.not_checked(number, step.who, "moving by handrail and handling payloads by the second crew are not modelled");
+                self.not_checked(
+                    number,
+                    step.who,
+                    "moving by handrail and handling payloads by the second crew are not modelled",
+                );
             }
         }
     }
@@ -216,7 +230,7 @@ impl Walker<'_> {
 
     fn stay(&mut self, number: usize, worksite: String, who: Who, doing: Doing) {
         let step = self.ids[number].clone();
-        self.events.push(Event::Stay(Stay { step, worksite, who, moment: self.now.clone(), doing }));
+        self.events.push(Event::Stay(Box::new(Stay { step, worksite, who, moment: self.now.clone(), doing })));
     }
 
     fn payload(&self, step: &Step) -> Option<usize> {
@@ -283,7 +297,7 @@ impl Walker<'_> {
             let mut moved = self.still(number, MotionKind::Transit);
             let stands_at = self.now.stand.clone();
             moved.fault = Some(Fault::OtherStand { stands_at, served_from: to.stand.clone() });
-            self.events.push(Event::Move(moved));
+            self.events.push(Event::Move(Box::new(moved)));
             self.arrive(to);
             return;
         }
@@ -317,7 +331,7 @@ impl Walker<'_> {
         if let Some(last) = moved.segments.last() {
             self.now.arm.clone_from(&last.to);
         }
-        self.events.push(Event::Move(moved));
+        self.events.push(Event::Move(Box::new(moved)));
     }
 
     /// A motion that has no way yet.
@@ -420,7 +434,7 @@ impl Walker<'_> {
                 moved.base = Some(way);
             }
         }
-        self.events.push(Event::Move(moved));
+        self.events.push(Event::Move(Box::new(moved)));
         self.now.stand = to;
         self.now.worksite = None;
     }

@@ -25,9 +25,14 @@ fn new_leaves_a_folder_alone_that_has_something_in_it() {
 
 #[test]
 fn each_kind_of_file_has_a_schema_that_refuses_unknown_keys() {
-    for (kind, key) in
-        [("plan", "worksite"), ("structure", "truss"), ("arm", "joint"), ("restraint", "plate"), ("suit", "pack_m")]
-    {
+    for (kind, key) in [
+        ("plan", "worksite"),
+        ("structure", "truss"),
+        ("arm", "joint"),
+        ("arm-shapes", "link"),
+        ("restraint", "plate"),
+        ("suit", "pack_m"),
+    ] {
         let printed = cargo_bin_cmd!("trusswalk").args(["schema", kind]).assert().success().get_output().clone();
         let schema: serde_json::Value = serde_json::from_slice(&printed.stdout).expect("a schema is JSON");
         assert_eq!(schema["additionalProperties"], false, "{kind}");

@@ -2,13 +2,25 @@
 //!
 //! Each test takes a sound plan, makes one thing wrong, and looks at the message.
 
+mod broken_bytes;
+mod gltf;
 mod plan;
+mod urdf;
 
 use std::fs;
 use std::path::Path;
 
 use tempfile::TempDir;
-use trusswalk::files::{Loaded, Problems, read_project};
+use trusswalk::files::{Loaded, Problems, read_embedded, read_project};
+
+/// The files of the sound plan.
+const SOUND: [(&str, &[u8]); 5] = [
+    ("plan.toml", include_bytes!("sound/plan.toml")),
+    ("structure.toml", include_bytes!("sound/structure.toml")),
+    ("arm.toml", include_bytes!("sound/arm.toml")),
+    ("restraint.toml", include_bytes!("sound/restraint.toml")),
+    ("suit.toml", include_bytes!("sound/suit.toml")),
+];
 
 /// A sound plan, in a folder of its own inside a temporary one.
 pub struct Scene {
@@ -20,14 +32,8 @@ impl Scene {
         let whole = TempDir::new().expect("a temporary folder");
         let scene = Self { whole };
         fs::create_dir(scene.folder()).expect("a new folder");
-        for (name, text) in [
-            ("plan.toml", include_str!("sound/plan.toml")),
-            ("structure.toml", include_str!("sound/structure.toml")),
-            ("arm.toml", include_str!("sound/arm.toml")),
-            ("restraint.toml", include_str!("sound/restraint.toml")),
-            ("suit.toml", include_str!("sound/suit.toml")),
-        ] {
-            scene.write(name, text.as_bytes());
+        for (name, bytes) in SOUND {
+            scene.write(name, bytes);
         }
         scene
     }
@@ -63,8 +69,10 @@ impl Scene {
 
     /// The message, which must be there.
     pub fn message(&self) -> String {
-        let problems = self.read().expect_err("a bad input");
-        problems.to_string()
+        match self.read() {
+            Err(problems) => problems.to_string(),
+            Ok(_) => panic!("the bad input was read as if it were sound"),
+        }
     }
 }
 
@@ -96,5 +104,16 @@ fn the_sound_plan_is_read() {
     assert_eq!(loaded.project.arm.joint.len(), 7);
     let paths: Vec<&str> = loaded.inputs.iter().map(|input| input.path.as_str()).collect();
     assert_eq!(paths, ["arm.toml", "plan.toml", "restraint.toml", "structure.toml", "suit.toml"]);
-    assert!(loaded.inputs.iter().all(|input| input.sha256.len() == 64));
+    let from_memory = read_embedded(&SOUND).unwrap_or_else(|problems| panic!("{problems}"));
+    assert_eq!((loaded.project, loaded.inputs), (from_memory.project, from_memory.inputs));
+}
+
+#[test]
+fn inputs_carry_the_sum_of_their_bytes() {
+    let scene = Scene::new();
+    scene.write("suit.toml", b"");
+    let loaded = scene.read().unwrap_or_else(|problems| panic!("{problems}"));
+    let suit = loaded.inputs.iter().find(|input| input.path == "suit.toml").expect("the suit is an input");
+    // SHA-256 of no bytes at all, from the Secure Hash Standard's example values (from memory).
+    assert_eq!(suit.sha256, "e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855");
 }

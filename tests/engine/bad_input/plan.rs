@@ -224,6 +224,86 @@ fn an_order_of_work_that_makes_no_sense() {
     says_alone(&message, &["the rider is at `near-panel` already"]);
 }
 
+/// Steps in place of the sound plan's, with a second stand, seats and payloads; the message.
+fn message_of_steps(steps: &[&str]) -> String {
+    let scene = Scene::new();
+    let text = fs::read_to_string(scene.folder().join("plan.toml")).expect("the plan");
+    let (before, _) = text.split_once("[[step]]").expect("steps");
+    let steps: String = steps.iter().map(|step| format!("[[step]]\n{}\n", step.replace("; ", "\n"))).collect();
+    let things: String = ["one", "two"]
+        .iter()
+        .map(|id| {
+            let shape = "shape = [{ id = \"block\", shape = { sphere = { radius_m = 0.2 } } }]";
+            let handles = "left_handle_m = [0, 0.2, 0]\nright_handle_m = [0, -0.2, 0]";
+            let seat = format!("[[seat]]\nid = \"seat-{id}\"\nplace = {{}}\n");
+            format!("{seat}[[payload]]\nid = \"{id}\"\nseat = \"seat-{id}\"\nmass_kg = 50\n{shape}\n{handles}\n")
+        })
+        .collect();
+    let stand = "[[stand]]\nid = \"far-end\"\nplace = {}\n";
+    scene.write("plan.toml", format!("{before}{things}{stand}{steps}").as_bytes());
+    scene.read().map_or_else(|problems| problems.to_string(), |_| "sound".to_owned())
+}
+
+#[test]
+fn payloads_and_seats_are_followed_through_the_steps() {
+    let ingress = "do = \"ingress\"; to = \"near-panel\"";
+    let take = "do = \"take\"; payload = \"one\"";
+    let place = "do = \"place\"; payload = \"one\"; seat = \"seat-one\"";
+    assert_eq!(message_of_steps(&[ingress, take, place]), "sound");
+    says_alone(&message_of_steps(&[ingress, place]), &["`one` is not in the hands", "expected a `take` before"]);
+    let take_both = message_of_steps(&[ingress, take, "do = \"take\"; payload = \"two\""]);
+    says_alone(&take_both, &["`take` with `one` in the hands", "expected a `place` before"]);
+    let on_another = message_of_steps(&[ingress, take, "do = \"place\"; payload = \"one\"; seat = \"seat-two\""]);
+    says_alone(&on_another, &["`seat-two` is taken by `two`", "expected a free seat"]);
+    says_alone(&message_of_steps(&[ingress, take, "do = \"egress\""]), &["`egress` with `one` in the hands"]);
+}
+
+#[test]
+fn the_base_and_the_crew_are_followed_through_the_steps() {
+    let ingress = "do = \"ingress\"; to = \"near-panel\"";
+    let move_away = "do = \"move-base\"; stand = \"far-end\"";
+    let transit = "do = \"transit\"; to = \"far-panel\"";
+    says_alone(&message_of_steps(&[ingress, move_away, "do = \"work\""]), &["`work` on the way"]);
+    let message = message_of_steps(&[ingress, move_away, transit]);
+    says_alone(&message, &["`far-panel` is served from `near-end`, and the base is at `far-end`"]);
+    let there = message_of_steps(&[ingress, "do = \"move-base\"; stand = \"near-end\""]);
+    says_alone(&there, &["the base is at `near-end` already"]);
+    let second = message_of_steps(&["who = \"second_crew\"; do = \"ingress\"; to = \"near-panel\""]);
+    says_alone(&second, &["the second crew has no place at `near-panel`", "`[worksite.second_crew]`"]);
+    let carried = message_of_steps(&["who = \"second_crew\"; do = \"transit\"; to = \"near-panel\""]);
+    says_alone(&carried, &["the second crew cannot `transit`"]);
+    let other = message_of_steps(&[ingress, "do = \"work\"; targets = [\"bolt\"]"]);
+    says_alone(&other, &["`bolt` is no target of the worksite", "expected a target of `near-panel`"]);
+    says_alone(&message_of_steps(&[ingress, ingress]), &["`ingress` while in the restraint already"]);
+}
+
+#[test]
+fn a_plan_without_steps() {
+    let message = message_of_steps(&[]);
+    says_alone(&message, &["the key `step` is missing"]);
+}
+
+#[test]
+fn a_hull_of_ten_thousand_points_is_read_and_more_are_refused() {
+    // On a ball every point is a corner.
+    let on_ball = |count: usize| {
+        let point = |k: usize| {
+            let z = 1.0 - (2.0 * k as f64 + 1.0) / count as f64;
+            let (turn, r) = (k as f64 * 2.399963, (1.0 - z * z).sqrt());
+            format!("[{},{},{z}]", r * turn.cos(), r * turn.sin())
+        };
+        let points: Vec<String> = (0..count).map(point).collect();
+        format!("{{ hull = {{ points_m = [{}] }} }}", points.join(","))
+    };
+    let scene = Scene::new();
+    scene.edit("structure.toml", "{ box = { size_m = [0.60, 0.80, 0.16] } }", &on_ball(10_000));
+    let begun = std::time::Instant::now();
+    scene.read().unwrap_or_else(|problems| panic!("{problems}"));
+    assert!(begun.elapsed().as_secs() < 20, "{:?}", begun.elapsed());
+    let message = message_after("structure.toml", "{ box = { size_m = [0.60, 0.80, 0.16] } }", &on_ball(10_001));
+    says_alone(&message, &["the hull has 10001 points", "expected at most 10000"]);
+}
+
 #[test]
 fn a_waypoint_with_neither_joints_nor_tip() {
     let message = message_after("plan.toml", "at_most_min = 15", "[[step.waypoint]]");
