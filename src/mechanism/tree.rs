@@ -45,7 +45,8 @@ pub struct Link {
     /// Where the joint's frame is in the parent's; the link's frame at zero.
     pub parent_from_joint: Pose,
     pub joint: Joint,
-    /// Play that sits between the joint and everything on this link and beyond, in the link's frame.
+    /// Play that sits between the joint and everything on this link and beyond, in the link's frame; the first is the
+    /// nearest to the bodies, the last the nearest to the joint.
     pub slack: Vec<VirtualJoint>,
 }
 

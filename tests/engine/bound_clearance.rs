@@ -7,7 +7,7 @@
 use rayon::prelude::*;
 
 use trusswalk::mechanism::{
-    Body, BodyId, BodyMotion, Extent, JointMotion, LinkId, Mechanism, MechanismBuilder, PartId, Posed, Range, Slack,
+    Body, BodyId, BodyMotion, Extent, JointMotion, LinkId, Mechanism, MechanismBuilder, Posed, Range, Slack,
     VirtualJoint, common_link,
 };
 use trusswalk::model::{BodyClass, Bound};
@@ -23,6 +23,7 @@ const ROUNDING: f64 = 1e-9;
 /// Brackets this narrow may straddle a limit.
 const TOO_NARROW: f64 = 1e-5;
 const SAMPLES: usize = 240;
+const SCENES: u64 = 100;
 
 /// A mechanism among bodies that stand still, and a motion of it.
 struct Scene {
@@ -56,8 +57,8 @@ impl Scene {
             filled: None,
             growth: 0.004,
         });
-        for _ in 0..12 {
-            let place = draw.pose(6.0);
+        for _ in 0..16 {
+            let place = draw.pose(4.0);
             let shape = draw.shape().moved(&place);
             body_on(&mut tree.builder, LinkId::STRUCTURE, shape);
         }
@@ -84,13 +85,24 @@ impl Scene {
     }
 
     fn searched(&self, budget: Budget) -> Clearance {
-        self.searched_on(&self.segments, budget)
-    }
-
-    fn searched_on(&self, segments: &[Segment], budget: Budget) -> Clearance {
         let world = still_world(&self.mechanism);
         let rules = |segment, a, b| self.rule(segment, a, b);
-        let task = Task { segments, rules: &rules, overrun: &self.overrun };
+        let task = Task { segments: &self.segments, rules: &rules, overrun: &self.overrun };
+        ClearanceSearch::new(&self.mechanism, &world, budget).run(&task)
+    }
+
+    /// The same motion, each segment cut in three.
+    fn searched_in_thirds(&self, budget: Budget) -> Clearance {
+        let cuts = [0.0, 0.21, 0.6, 1.0];
+        let cut = |segment: &Segment| {
+            let pieces = cuts.windows(2).map(|ends| Segment { from: segment.at(ends[0]), to: segment.at(ends[1]) });
+            pieces.collect::<Vec<_>>()
+        };
+        let segments: Vec<Segment> = self.segments.iter().flat_map(cut).collect();
+        let overrun: Vec<Vec<f64>> = (0..segments.len()).map(|k| self.overrun[k / 3].clone()).collect();
+        let world = still_world(&self.mechanism);
+        let rules = |segment, a, b| self.rule(segment / 3, a, b);
+        let task = Task { segments: &segments, rules: &rules, overrun: &overrun };
         ClearanceSearch::new(&self.mechanism, &world, budget).run(&task)
     }
 
@@ -153,6 +165,14 @@ impl Scene {
     }
 }
 
+fn point(at: [f64; 3]) -> Convex {
+    Convex { core: Core::Point(Point::from(at)), radius: 0.0 }
+}
+
+fn line(from: [f64; 3], to: [f64; 3]) -> Convex {
+    Convex { core: Core::Segment(Point::from(from), Point::from(to)), radius: 0.0 }
+}
+
 fn entry_of(clearance: &Clearance, group: Group, bodies: [BodyId; 2]) -> Option<&Entry> {
     clearance.entries.iter().find(|entry| entry.group == group && entry.bodies == bodies)
 }
@@ -195,6 +215,16 @@ fn brackets(entry: &Entry) -> [Bound; 3] {
     [entry.nominal.bound, entry.worst.bound, entry.stopping.bound]
 }
 
+/// What the distance routine leaves open for a pair, m: 0.5 % of the radius of an overlapping cylinder.
+fn left_open(scene: &Scene, entry: &Entry) -> f64 {
+    let of_part = |part: &Convex| match part.core {
+        Core::Cylinder { radius, .. } if entry.nominal.bound.upper < 0.0 => 0.005 * radius,
+        _ => 0.0,
+    };
+    let of_body = |body: &BodyId| scene.mechanism.body(*body).parts.iter().map(of_part).fold(0.0, f64::max);
+    entry.bodies.iter().map(of_body).sum()
+}
+
 /// What a result says of itself, without any sample.
 fn assert_consistent(scene: &Scene, clearance: &Clearance, gap: f64) {
     for entry in &clearance.entries {
@@ -220,13 +250,17 @@ fn assert_consistent(scene: &Scene, clearance: &Clearance, gap: f64) {
         };
         assert!(told(worst, entry.rule.limit) && told(stopping, entry.rule.stopping_limit), "{entry:?}");
         if nominal.upper < entry.rule.limit {
-            assert!(nominal.gap() <= gap + ROUNDING, "{entry:?} is below its limit without a bracket of its own");
+            let allowed = gap.max(left_open(scene, entry) + 0.1 * gap) + ROUNDING;
+            assert!(nominal.gap() <= allowed, "{entry:?} is below its limit without a bracket of its own");
         }
     }
     for group in (0..9).map(Group) {
         let Some(bound) = clearance.bound(group) else { continue };
         assert!(!clearance.above_cap.contains(&group));
-        assert!(clearance.budget_spent || bound.gap() <= gap + ROUNDING, "{group:?}: {bound:?}");
+        let of_group = clearance.entries.iter().filter(|entry| entry.group == group);
+        let open = of_group.map(|entry| left_open(scene, entry)).fold(0.0, f64::max);
+        let allowed = gap.max(open + 0.1 * gap) + ROUNDING;
+        assert!(clearance.budget_spent || bound.gap() <= allowed, "{group:?}: {bound:?}");
         let governing = clearance.governing(group).expect("a group with a bracket has a pair that governs it");
         assert_eq!(governing.nominal.bound.lower, bound.lower);
     }
@@ -234,7 +268,7 @@ fn assert_consistent(scene: &Scene, clearance: &Clearance, gap: f64) {
 
 #[test]
 fn no_sample_of_a_motion_refutes_its_brackets() {
-    let counts: Vec<[usize; 3]> = (0..60_u64)
+    let counts: Vec<[usize; 3]> = (0..SCENES)
         .into_par_iter()
         .map(|seed| {
             let scene = Scene::drawn(seed);
@@ -247,37 +281,191 @@ fn no_sample_of_a_motion_refutes_its_brackets() {
         .collect();
     let of = |k: usize| counts.iter().map(|count| count[k]).sum::<usize>();
     println!("{} pairs with a bracket, {} groups above the cap, {} budgets spent", of(0), of(1), of(2));
-    assert!(of(0) > 1000 && of(1) > 10);
+    assert!(of(0) > 1000 && of(1) > 10 && of(2) == 0);
+}
+
+/// A motion of one body on its own link past one that stands still, with one rule.
+fn searched_alone(mechanism: &Mechanism, segment: Segment, limit: f64, cap: f64) -> Clearance {
+    let world = still_world(mechanism);
+    let rule = Rule { group: Group(0), limit, stopping_limit: limit };
+    let task = Task { segments: &[segment], rules: &|_, _, _| Some(rule), overrun: &[] };
+    ClearanceSearch::new(mechanism, &world, Budget { cap, ..Budget::default() }).run(&task)
 }
 
 #[test]
-fn zz_timing() {
-    for seed in 0..60_u64 {
-        let scene = Scene::drawn(seed);
-        let budget = Budget { cap: [0.5, 2.0][seed as usize % 2], ..Budget::default() };
-        let t = std::time::Instant::now();
+fn tolerances_count_where_the_distance_is_above_the_cap_too() {
+    // A point slides out along x from 0.5 m to 5 m on a hinge read to 0.1 rad, beside a wall that is slightly slanted:
+    // from 3 m on it is more than the cap of 0.5 m away, and at 5 m the play of 0.5 m leaves least.
+    let mut builder = MechanismBuilder::new();
+    body_on(&mut builder, LinkId::STRUCTURE, line([0.0, 0.4, 0.0], [6.0, 0.6, 0.0]));
+    let (turns, slides) = (JointMotion::Revolute, JointMotion::Prismatic);
+    let hinge = builder.joint("hinge", LinkId::STRUCTURE, Pose::identity(), turns, Vector::z_axis(), Range::FREE);
+    builder.readout(hinge, 0.1);
+    let slide = builder.joint("slide", hinge, Pose::identity(), slides, Vector::x_axis(), Range::FREE);
+    body_on(&mut builder, slide, point([0.0; 3]));
+    let mechanism = builder.finish();
+    let clearance = searched_alone(&mechanism, Segment { from: vec![0.0, 0.5], to: vec![0.0, 5.0] }, 0.0, 0.5);
+    let worst = clearance.entries[0].worst.bound;
+    let at_end = (0.4 + 0.2 * 5.0 / 6.0) / (1.0_f64 + (0.2 / 6.0_f64).powi(2)).sqrt() - 0.1 * 5.0;
+    assert!(worst.lower <= at_end, "{worst:?} leaves out the end, {at_end}");
+    assert!(clearance.entries[0].nominal.bound.upper < 0.42);
+}
+
+#[test]
+fn a_deep_overlap_with_a_cylinder_does_not_spend_the_budget() {
+    // The depth of an overlapping cylinder is known to 0.5 % of its radius only: no interval is so short that its
+    // bracket would close.
+    let mut builder = MechanismBuilder::new();
+    let tank = Core::Cylinder { link_from_cylinder: Pose::identity(), half_length: 3.0, radius: 2.0 };
+    body_on(&mut builder, LinkId::STRUCTURE, Convex { core: tank, radius: 0.0 });
+    let aside = Pose::rotation(Vector::z() * 5.625_f64.to_radians());
+    let slides = JointMotion::Prismatic;
+    let slide = builder.joint("slide", LinkId::STRUCTURE, aside, slides, Vector::x_axis(), Range::FREE);
+    let boom = line([-6.0, 0.0, 0.0], [-4.0, 0.0, 0.5]);
+    body_on(&mut builder, slide, Convex { radius: 0.1, ..boom });
+    let mechanism = builder.finish();
+    let clearance = searched_alone(&mechanism, Segment { from: vec![0.0], to: vec![2.7] }, 0.3, 2.0);
+    let nominal = clearance.entries[0].nominal.bound;
+    println!("{nominal:?} in {} intervals", clearance.intervals);
+    assert!(!clearance.budget_spent && clearance.intervals < 200, "{} intervals", clearance.intervals);
+    // At the end the boom's tip is at 1.3 m from the tank's axis: 0.7 m inside, and the boom's radius more.
+    assert!(nominal.lower <= -0.8 && nominal.upper >= -0.8 && nominal.gap() < 0.011, "{nominal:?}");
+}
+
+#[test]
+fn a_spent_budget_is_told_and_its_brackets_are_still_true() {
+    let spent = (0..SCENES / 4).filter(|seed| {
+        let scene = Scene::drawn(*seed);
+        let budget = Budget { intervals: 6, ..Budget::default() };
         let clearance = scene.searched(budget);
-        let a = t.elapsed().as_millis();
         assert_consistent(&scene, &clearance, budget.gap);
-        let t = std::time::Instant::now();
         assert_no_sample_refutes(&scene, &clearance, budget.cap);
-        println!(
-            "{seed} {} entries {} intervals spent {} search {} ms, sampling {} ms",
-            clearance.entries.len(),
-            clearance.intervals,
-            clearance.budget_spent,
-            a,
-            t.elapsed().as_millis()
-        );
-        if clearance.budget_spent {
-            for g in (0..9).map(Group) {
-                if let Some(b) = clearance.bound(g) {
-                    if b.gap() > 1e-3 {
-                        let e = clearance.governing(g).unwrap();
-                        println!("{e:?} {:?}", e.bodies.map(|b| scene.mechanism.body(b).parts.clone()));
-                    }
+        clearance.budget_spent
+    });
+    assert!(spent.count() > 5);
+}
+
+#[test]
+fn cutting_a_segment_moves_no_bracket_by_more_than_the_gap() {
+    for seed in 0..SCENES {
+        let scene = Scene::drawn(seed);
+        let budget = Budget::default();
+        let (whole, cut) = (scene.searched(budget), scene.searched_in_thirds(budget));
+        for group in whole.groups().into_iter().chain(cut.groups()) {
+            let (Some(a), Some(b)) = (whole.bound(group), cut.bound(group)) else {
+                // A group near the cap may be within it by one bracket and above it by the other.
+                let bound = whole.bound(group).or(cut.bound(group)).expect("one of them names the group");
+                assert!(bound.upper > budget.cap, "seed {seed}, {group:?}: {bound:?}");
+                continue;
+            };
+            assert!(a.lower <= b.upper && b.lower <= a.upper, "seed {seed}, {group:?}: {a:?} and {b:?}");
+        }
+    }
+}
+
+#[test]
+fn any_number_of_threads_gives_the_same_result() {
+    let with = |threads: usize| {
+        let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().expect("a pool of threads");
+        let search = |seed: u64| format!("{:?}", Scene::drawn(seed).searched(Budget::default()));
+        pool.install(|| (0..SCENES).into_par_iter().map(search).collect::<Vec<_>>())
+    };
+    assert_eq!(with(1), with(4));
+}
+
+#[test]
+fn a_profile_agrees_with_the_motion_and_its_samples() {
+    for seed in 0..SCENES / 4 {
+        let scene = Scene::drawn(seed);
+        let budget = Budget::default();
+        let whole = scene.searched(budget);
+        let world = still_world(&scene.mechanism);
+        let rules = |segment, a, b| scene.rule(segment, a, b);
+        let task = Task { segments: &scene.segments, rules: &rules, overrun: &scene.overrun };
+        let search = ClearanceSearch::new(&scene.mechanism, &world, budget);
+        let Some(group) = whole.groups().first().copied() else { continue };
+        let profile = profile(&search, &task, group, 5);
+        assert_eq!(profile.len(), 10);
+        let bounds = || profile.iter().filter_map(|(_, bound)| *bound);
+        let least = |end: fn(Bound) -> f64| bounds().map(end).fold(f64::INFINITY, f64::min);
+        let bound = whole.bound(group).expect("it has pairs within the cap");
+        assert!(least(|bound| bound.lower) <= bound.upper && bound.lower <= least(|bound| bound.upper));
+        for (interval, bound) in &profile {
+            let lower = bound.map_or(budget.cap, |bound| bound.lower);
+            for share in [0.0, 0.3, 0.7, 1.0] {
+                let fraction = interval.start + share * (interval.end - interval.start);
+                let posed = scene.mechanism.pose(&scene.segments[interval.segment].at(fraction));
+                for (bodies, _) in scene.watched(interval.segment).iter().filter(|(_, rule)| rule.group == group) {
+                    let found = scene.separations(&posed, *bodies, budget.cap);
+                    assert!(found.iter().all(|found| lower <= found.upper), "seed {seed}, {interval:?}: {found:?}");
                 }
             }
         }
     }
+}
+
+/// A capsule from the origin along x that turns about z past a post, a ball: signed distance of the two along the way.
+struct LinkAndPost {
+    mechanism: Mechanism,
+    segment: Segment,
+}
+
+impl LinkAndPost {
+    fn new((length, link_radius): (f64, f64), (radius, at, post_radius): (f64, f64, f64), turn: f64) -> Self {
+        let mut builder = MechanismBuilder::new();
+        let post = point([radius * at.to_radians().cos(), radius * at.to_radians().sin(), 0.0]);
+        body_on(&mut builder, LinkId::STRUCTURE, Convex { radius: post_radius, ..post });
+        let (turns, z) = (JointMotion::Revolute, Vector::z_axis());
+        let link = builder.joint("link", LinkId::STRUCTURE, Pose::identity(), turns, z, Range::FREE);
+        body_on(&mut builder, link, Convex { radius: link_radius, ..line([0.0; 3], [length, 0.0, 0.0]) });
+        let segment = Segment { from: vec![0.0], to: vec![turn.to_radians()] };
+        Self { mechanism: builder.finish(), segment }
+    }
+
+    fn bracketed(&self, limit: f64) -> Entry {
+        searched_alone(&self.mechanism, self.segment.clone(), limit, 3.0).entries[0]
+    }
+
+    /// The least of `count` evenly spread samples, ends included.
+    fn sampled(&self, count: usize) -> f64 {
+        let at = |k: usize| {
+            let posed = self.mechanism.pose(&self.segment.at(k as f64 / (count - 1) as f64));
+            let [a, b] = [BodyId(0), BodyId(1)]
+                .map(|body| self.mechanism.body(body).parts[0].posed(posed.link(self.mechanism.body(body).link)));
+            separation(&a, &b).upper
+        };
+        (0..count).map(at).fold(f64::INFINITY, f64::min)
+    }
+}
+
+#[test]
+fn the_bound_finds_the_least_distance_that_lies_between_samples() {
+    // Check values, "a least distance between samples": closed forms, R − L − r − ρ at 45° and the least of N samples.
+    let counts = [2, 4, 10, 46, 92];
+    for (radius, least, samples) in [
+        (2.20, 0.12, [1.475635, 0.502969, 0.191084, 0.123323, 0.120818]),
+        (2.05, -0.03, [1.369569, 0.450579, 0.103585, -0.018772, -0.027034]),
+    ] {
+        let scene = LinkAndPost::new((2.0, 0.05), (radius, 45.0, 0.03), 90.0);
+        let bound = scene.bracketed(0.1).nominal.bound;
+        assert!(bound.lower <= least && least <= bound.upper + ROUNDING && bound.gap() <= 1e-3, "{bound:?}");
+        for (count, expected) in counts.into_iter().zip(samples) {
+            let sampled = scene.sampled(count);
+            assert!((sampled - expected).abs() < 1e-6, "{count} samples: {sampled}, not {expected}");
+            assert!(sampled > bound.upper + 5e-4 || count == 92, "{count} samples are as good as the bound");
+        }
+    }
+}
+
+#[test]
+fn a_limit_that_is_broken_between_samples_of_a_degree_is_told() {
+    // Check values: a link of 7 m turns by 60° past a post at 7.05 m and 30.5°; both thin. True 0.05 m, each 1° 0.0791 m.
+    let scene = LinkAndPost::new((7.0, 0.0), (7.05, 30.5, 0.0), 60.0);
+    let sampled = scene.sampled(61);
+    assert!((sampled - 0.07910875).abs() < 1e-8, "{sampled}");
+    let limit = 0.06;
+    let entry = scene.bracketed(limit);
+    let bound = entry.nominal.bound;
+    assert!(sampled > limit && bound.upper < limit && entry.breaks_limit(), "{bound:?}");
+    assert!(bound.lower <= 0.05 && 0.05 <= bound.upper + ROUNDING && bound.gap() <= 1e-3, "{bound:?}");
 }
