@@ -38,7 +38,7 @@ fn notes(scene: &Scene) -> Vec<String> {
     figures
         .into_iter()
         .filter(|(_, who, _)| in_plan(*who))
-        .flat_map(|(word, _, figure)| figure.notes().into_iter().map(move |note| format!("{word}: {note}")))
+        .flat_map(|(word, _, figure)| figure.notes().iter().map(move |note| format!("{word}: {note}")))
         .collect()
 }
 
