@@ -8,6 +8,8 @@ mod moment;
 mod postures;
 mod scene;
 mod solids;
+#[cfg(test)]
+mod testing;
 mod walk;
 
 pub use arm_alone::ArmAlone;

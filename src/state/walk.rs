@@ -479,3 +479,76 @@ fn base_motion(way: &BaseWay, from: &Pose, to: &Pose) -> Result<(BaseMotion, f64
     }
     Ok((motion, by))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::model::{Angle, Place, Stand};
+    use crate::state::testing::{with_edited, with_starter};
+
+    fn moves(walk: &Walk) -> Vec<&Move> {
+        walk.events
+            .iter()
+            .filter_map(|event| match event {
+                Event::Move(moved) => Some(&**moved),
+                Event::Stay(_) | Event::NotChecked { .. } => None,
+            })
+            .collect()
+    }
+
+    #[test]
+    fn a_transit_is_retreat_crossing_and_approach_without_a_gap() {
+        with_starter(|scene| {
+            let walk = walk(scene);
+            let moves = moves(&walk);
+            let kinds: Vec<MotionKind> = moves.iter().map(|moved| moved.kind).collect();
+            assert_eq!(kinds, [MotionKind::Retreat, MotionKind::Transit, MotionKind::Approach]);
+            let segments: Vec<&Segment> = moves.iter().flat_map(|moved| &moved.segments).collect();
+            assert!(segments.windows(2).all(|pair| pair[0].to == pair[1].from));
+            let sites = &scene.project.plan.worksite;
+            assert_eq!(segments[0].from, scene.joint_values(&sites[0].joints));
+            assert_eq!(segments[segments.len() - 1].to, scene.joint_values(&sites[1].joints));
+        });
+    }
+
+    #[test]
+    fn a_worksite_of_another_stand_is_a_fault_until_the_base_has_moved() {
+        let other = Stand { id: "elsewhere".to_owned(), place: Place { at_m: [3.0, 0.0, 1.1], ..Place::default() } };
+        let edit = |project: &mut crate::model::Project| {
+            project.plan.stand.push(other.clone());
+            project.plan.worksite[1].stand = other.id.clone();
+        };
+        with_edited(edit, |scene| {
+            let walk = walk(scene);
+            let faults: Vec<&Fault> = moves(&walk).iter().filter_map(|moved| moved.fault.as_ref()).collect();
+            assert!(matches!(faults.as_slice(), [Fault::OtherStand { served_from, .. }] if served_from == "elsewhere"));
+        });
+    }
+
+    #[test]
+    fn a_step_of_somebody_who_stands_nowhere_is_not_checked() {
+        let edit = |project: &mut crate::model::Project| {
+            project.plan.step.remove(0);
+        };
+        with_edited(edit, |scene| {
+            let walk = walk(scene);
+            let not_checked = walk.events.iter().filter(|event| matches!(event, Event::NotChecked { .. })).count();
+            assert_eq!(not_checked, 2, "both work steps");
+        });
+    }
+
+    #[test]
+    fn a_base_way_must_end_on_its_stand() {
+        let from = Pose::translation(1.0, 0.0, 0.0);
+        let turned = Pose::new(Vector::new(0.0, 1.0, 0.0), Vector::z() * std::f64::consts::FRAC_PI_2);
+        let turn =
+            |degrees| BaseWay::Turntable { at_m: [0.0; 3], axis: [0.0, 0.0, 1.0], angle: Angle::from_degrees(degrees) };
+        assert!(base_motion(&turn(90.0), &from, &turned).is_ok());
+        let short = base_motion(&turn(80.0), &from, &turned);
+        assert!(matches!(short, Err(Fault::WayEndsElsewhere { distance, .. }) if distance > 0.1));
+        assert!(
+            base_motion(&BaseWay::Rail {}, &from, &Pose::translation(4.0, 0.0, 0.0)).is_ok_and(|(_, by)| by == 3.0)
+        );
+        assert!(base_motion(&BaseWay::Rail {}, &from, &turned).is_err(), "a rail does not turn");
+    }
+}
