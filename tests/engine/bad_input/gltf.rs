@@ -426,3 +426,19 @@ fn one_large_buffer_named_many_times() {
     scene.write("b.bin", &vec![0; 60_000_000]);
     says_alone(&scene.message(), &["the buffers of this file are too large together", "buffers[2].uri"]);
 }
+
+/// gltf 1.4 (the Rust crate) as second reader: the same triangles, in the same order, once y-up is turned to z-up.
+#[test]
+fn the_gltf_crate_reads_the_same_triangles() {
+    let bytes = sound_glb();
+    let mesh = mesh_of(&scene_with("a.glb", &bytes, "solid"), "a.glb");
+    let ours = mesh.triangles.iter().flatten().map(|k| mesh.vertices[*k]);
+    let file = ::gltf::Gltf::from_slice(&bytes).expect("a sound file");
+    let binary = file.blob.as_deref().expect("a binary chunk");
+    let primitive = file.meshes().flat_map(|mesh| mesh.primitives()).next().expect("one primitive");
+    let reader = primitive.reader(|_| Some(binary));
+    let positions: Vec<[f32; 3]> = reader.read_positions().expect("positions").collect();
+    let theirs = reader.read_indices().expect("indices").into_u32().map(|k| positions[k as usize]);
+    let z_up = theirs.map(|[x, y, z]| Point::new(f64::from(x), -f64::from(z), f64::from(y)));
+    assert!(ours.eq(z_up));
+}
