@@ -44,7 +44,10 @@ fn brick(uri: Option<&str>) -> Value {
         "nodes": [{ "name": "brick", "mesh": 0 }],
         "meshes": [{ "primitives": [{ "attributes": { "POSITION": 0 }, "indices": 1 }] }],
         "accessors": [
-            { "bufferView": 0, "componentType": 5126, "type": "VEC3", "count": 8 },
+            {
+                "bufferView": 0, "componentType": 5126, "type": "VEC3", "count": 8,
+                "min": [-1, -2, -3], "max": [1, 2, 3]
+            },
             { "bufferView": 1, "componentType": 5123, "type": "SCALAR", "count": 36 }
         ],
         "bufferViews": [
