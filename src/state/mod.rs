@@ -2,6 +2,7 @@
 
 mod arm_alone;
 mod assembly;
+mod base_way;
 mod contacts;
 mod line;
 mod moment;
@@ -13,7 +14,8 @@ mod testing;
 mod walk;
 
 pub use arm_alone::ArmAlone;
-pub use assembly::{ArmLinks, Assembly, BaseMotion, Extras, RestraintLinks, SecondLinks};
+pub use assembly::{ArmLinks, Assembly, Extras, RestraintLinks, SecondLinks};
+pub use base_way::BaseMotion;
 pub use contacts::{Touch, touch};
 pub use line::{Line, LineFault, Vertex, round_to_grid};
 pub use moment::{Carried, Moment, SecondCrew};
