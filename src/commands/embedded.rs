@@ -13,4 +13,4 @@ macro_rules! scene {
 pub const STARTER: Scene = scene!("starter": "plan.toml", "structure.toml", "arm.toml", "restraint.toml", "suit.toml");
 
 /// The plan that is checked where none is named.
-pub const DEMO: Scene = STARTER;
+pub const DEMO: Scene = scene!("demo": "plan.toml", "structure.toml", "arm.toml", "restraint.toml", "suit.toml");

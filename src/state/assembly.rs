@@ -178,10 +178,12 @@ impl Assembly {
         }
     }
 
-    /// The nearest link inwards that a joint drives; links with the same one never move against each other.
+    /// The nearest link inwards that a joint drives, else the first link of its machine, else the structure; links with
+    /// the same one never move against each other.
     pub fn rigid_root(&self, link: LinkId) -> LinkId {
         let driven = |at: &LinkId| self.mechanism.link(*at).joint.variable.is_some();
-        self.mechanism.path_inwards(link).find(driven).unwrap_or(LinkId::STRUCTURE)
+        let path = || self.mechanism.path_inwards(link);
+        path().find(driven).or_else(|| path().last()).unwrap_or(LinkId::STRUCTURE)
     }
 
     /// Where the boot plate is.

@@ -65,9 +65,7 @@ fn neighbours(assembly: &Assembly, a: BodyId, b: BodyId) -> Option<&'static str>
     let (root_a, root_b) = (assembly.rigid_root(body_a.link), assembly.rigid_root(body_b.link));
     let parent = |root| assembly.rigid_root(assembly.mechanism.link(root).parent);
     if root_a == root_b {
-        // The structure is the root of everything that stands still, the second crew's restraint and the arm's base.
-        return (body_a.class == body_b.class || root_a != crate::mechanism::LinkId::STRUCTURE)
-            .then_some("one rigid piece");
+        return Some("one rigid piece");
     }
     (parent(root_a) == root_b || parent(root_b) == root_a).then_some("neighbouring links")
 }
