@@ -2,6 +2,7 @@
 
 mod bad_input;
 mod bound_clearance;
+mod bound_line;
 mod bound_motion;
 mod bound_restated;
 mod cli_check;
