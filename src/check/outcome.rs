@@ -16,6 +16,8 @@ pub struct Outcome {
     pub visits: Vec<Visit>,
     pub motions: Vec<MotionSummary>,
     pub findings: Vec<Finding>,
+    /// Which sizes of the crew are invented or stand alone.
+    pub notes: Vec<String>,
     /// Pairs that may touch, and why: declared contacts, neighbours in a mechanism.
     pub exemptions: Vec<Exemption>,
 }

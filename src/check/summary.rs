@@ -26,8 +26,20 @@ pub fn summarise(case: &Case) -> Outcome {
         visits: case.stays.iter().map(|stay| visit(case.scene, stay)).collect(),
         motions: case.moves.iter().map(motion).collect(),
         findings: Vec::new(),
+        notes: notes(case.scene),
         exemptions: exemptions(case),
     }
+}
+
+/// What is said of the crew's sizes, for whoever is in the plan.
+fn notes(scene: &Scene) -> Vec<String> {
+    let in_plan = |who| scene.project.plan.step.iter().any(|step| step.who == who);
+    let figures = [("rider", Who::Rider, &scene.rider), ("second crew", Who::SecondCrew, &scene.second_crew)];
+    figures
+        .into_iter()
+        .filter(|(_, who, _)| in_plan(*who))
+        .flat_map(|(word, _, figure)| figure.notes().iter().map(move |note| format!("{word}: {note}")))
+        .collect()
 }
 
 /// Steps that this version does not model.

@@ -53,10 +53,13 @@ pub fn run(args: &Args) -> Result<ExitCode> {
     if let Some(name) = &args.only {
         outcome = only(outcome, name)?;
     }
+    let mut notes = loaded.notes.clone();
+    notes.extend(outcome.notes.iter().cloned());
     let options = Options { only: args.only.clone() };
     let report = Report {
         project: &loaded.project,
         inputs: &loaded.inputs,
+        notes: &notes,
         outcome: &outcome,
         options: &options,
         joint_words: &crew::words,

@@ -11,43 +11,9 @@
 //! study of six people found none in that posture: it only attracts, it never limits.
 
 use crate::mechanism::Range;
+pub use crate::model::BODY_JOINTS as JOINTS;
 use crate::model::Suit;
 use crate::space::{Direction, Vector};
-
-/// The body's joints in the order of its variables, from the left boot outwards.
-pub const JOINTS: [&str; 31] = [
-    "left-ankle-inversion",
-    "left-ankle-flexion",
-    "left-knee-flexion",
-    "left-hip-rotation",
-    "left-hip-abduction",
-    "left-hip-flexion",
-    "waist-flexion",
-    "waist-side-bend",
-    "waist-rotation",
-    "neck-flexion",
-    "neck-rotation",
-    "left-shoulder-flexion",
-    "left-shoulder-abduction",
-    "left-shoulder-rotation",
-    "left-elbow-flexion",
-    "left-forearm-roll",
-    "left-wrist-flexion",
-    "left-wrist-deviation",
-    "right-shoulder-flexion",
-    "right-shoulder-abduction",
-    "right-shoulder-rotation",
-    "right-elbow-flexion",
-    "right-forearm-roll",
-    "right-wrist-flexion",
-    "right-wrist-deviation",
-    "right-hip-flexion",
-    "right-hip-abduction",
-    "right-hip-rotation",
-    "right-knee-flexion",
-    "right-ankle-flexion",
-    "right-ankle-inversion",
-];
 
 /// Indices of the legs' joints in [`JOINTS`]: all that lies between the two boots.
 pub(super) fn legs() -> impl Iterator<Item = usize> {

@@ -34,6 +34,7 @@ struct ReportJson<'a> {
     title: &'a str,
     options: &'a Options,
     inputs: &'a [Input],
+    notes: &'a [String],
     stated: StatedJson<'a>,
     counts: Counts,
     arm_joints: Vec<ArmJointJson<'a>>,
@@ -231,6 +232,7 @@ impl<'a> ReportJson<'a> {
             title: &outcome.title,
             options: report.options,
             inputs: report.inputs,
+            notes: report.notes,
             stated: StatedJson {
                 seed: plan.seed,
                 near_worksite_m: plan.near_worksite_m,

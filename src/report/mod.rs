@@ -31,6 +31,8 @@ pub struct Report<'a> {
     pub outcome: &'a Outcome,
     /// The files that the plan was read from.
     pub inputs: &'a [Input],
+    /// What of the files was left out, and which figures are invented.
+    pub notes: &'a [String],
     pub options: &'a Options,
     /// What an angle (rad) of the body joint of that name means, to be followed by its size: "right elbow bent"; none
     /// where the joint is unknown.

@@ -12,6 +12,7 @@ use crate::mechanism::{
 use crate::model::{ArmJoint, BodyClass, JointKind, LinkShape, Who};
 use crate::space::{Direction, Point, Pose, Vector, pose};
 
+use super::base_way::BaseMotion;
 use super::moment::{Carried, Moment};
 use super::scene::Scene;
 use super::solids;
@@ -70,17 +71,6 @@ pub struct RestraintLinks {
 pub struct SecondLinks {
     pub restraint: RestraintLinks,
     pub body: BodyLinks,
-}
-
-/// How the arm's base moves between two stands.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct BaseMotion {
-    /// The joint's frame in the structure's frame.
-    pub structure_from_joint: Pose,
-    pub motion: JointMotion,
-    pub axis: Direction,
-    /// The base in the joint's frame, at zero.
-    pub joint_from_base: Pose,
 }
 
 impl Assembly {

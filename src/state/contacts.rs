@@ -43,6 +43,11 @@ fn neighbours(assembly: &Assembly, a: BodyId, b: BodyId) -> Option<&'static str>
             let pressed = links.may_touch.contains(&(a, b)) || links.may_touch.contains(&(b, a));
             return pressed.then_some("neighbouring body segments");
         }
+        let hangs_on =
+            |body: BodyId, hand| assembly.mechanism.path_inwards(assembly.body(body).link).any(|link| link == hand);
+        if [links.hand.left, links.hand.right].into_iter().any(|hand| hangs_on(a, hand) && hangs_on(b, hand)) {
+            return Some("hand and the tool in it");
+        }
         let plate = assembly.rigid_root(links.plate);
         for (boot, other) in [(a, b), (b, a)] {
             let is_boot = own(boot) && assembly.name(boot).ends_with("boot");

@@ -159,3 +159,61 @@ impl LineTask<'_> {
 fn moved(pose: &Pose, along: &Vector, by: f64) -> Pose {
     nalgebra::Translation3::from(along * by) * pose
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::model::JointKind::{Prismatic, Revolute};
+    use crate::state::ArmAlone;
+    use crate::state::testing::with_starter;
+
+    #[test]
+    fn a_line_has_a_vertex_at_each_mark_and_keeps_to_its_stray() {
+        with_starter(|scene| {
+            let site = &scene.project.plan.worksite[0];
+            let arm = ArmAlone::new(scene, &site.stand);
+            let start = scene.joint_values(&site.joints);
+            let outwards = Vector::z();
+            let stray = LineStray { distance: 0.025, turn: 0.5f64.to_radians() };
+            let task = LineTask {
+                arm: &arm.mechanism,
+                tip: arm.tip,
+                kinds: &arm.kinds,
+                meets: arm.meets,
+                stray,
+                marks: &[0.05, 0.3],
+            };
+            let line = task.trace(&start, &outwards, 0.5).expect("the starter's arm retreats upwards");
+            for mark in [0.0, 0.05, 0.3, 0.5] {
+                assert!(line.vertices.iter().any(|vertex| (vertex.distance - mark).abs() < 1e-9), "{mark}");
+            }
+            for pair in line.vertices.windows(2) {
+                let segment = Segment { from: pair[0].arm.clone(), to: pair[1].arm.clone() };
+                for k in 0..=50 {
+                    let tip = arm.structure_from_tip(&segment.at(f64::from(k) / 50.0));
+                    let off = tip.translation.vector - line.structure_from_tip.translation.vector;
+                    assert!((off - outwards * off.dot(&outwards)).norm() <= stray.distance);
+                    assert!((tip.rotation * line.structure_from_tip.rotation.inverse()).angle() <= stray.turn);
+                }
+            }
+        });
+    }
+
+    #[test]
+    fn vertices_are_on_the_grid_that_operators_key_in() {
+        let tenth = 0.1f64.to_radians();
+        assert!((round_to_grid(0.26 * tenth + 3.0 * tenth, Revolute) - 3.0 * tenth).abs() < 1e-15);
+        assert!((round_to_grid(1.2344, Prismatic) - 1.234).abs() < 1e-15);
+    }
+
+    #[test]
+    fn beyond_the_arms_length_the_line_ends_where_it_still_went() {
+        with_starter(|scene| {
+            let site = &scene.project.plan.worksite[0];
+            let arm = ArmAlone::new(scene, &site.stand);
+            let start = scene.joint_values(&site.joints);
+            let fault = arm.line(scene, &start, &Vector::z(), 20.0).expect_err("the arm is no 20 m long");
+            assert!(fault.wanted == 20.0 && fault.reached > 0.5 && fault.reached < 10.0, "{fault:?}");
+        });
+    }
+}

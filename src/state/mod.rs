@@ -2,16 +2,20 @@
 
 mod arm_alone;
 mod assembly;
+mod base_way;
 mod contacts;
 mod line;
 mod moment;
 mod postures;
 mod scene;
 mod solids;
+#[cfg(test)]
+mod testing;
 mod walk;
 
 pub use arm_alone::ArmAlone;
-pub use assembly::{ArmLinks, Assembly, BaseMotion, Extras, RestraintLinks, SecondLinks};
+pub use assembly::{ArmLinks, Assembly, Extras, RestraintLinks, SecondLinks};
+pub use base_way::BaseMotion;
 pub use contacts::{Touch, touch};
 pub use line::{Line, LineFault, Vertex, round_to_grid};
 pub use moment::{Carried, Moment, SecondCrew};

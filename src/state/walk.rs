@@ -3,13 +3,14 @@
 //! Steps are walked in the order in which they stand in the plan. What this version does not model becomes an event that
 //! says why it is not checked.
 
-use crate::mechanism::{Goal, InverseKinematics, JointMotion, Solved};
-use crate::model::{BaseWay, Deed, Step, Waypoint, Who, Worksite};
+use crate::mechanism::{Goal, InverseKinematics, Solved};
+use crate::model::{Deed, Step, Waypoint, Who, Worksite};
 use crate::motion::Segment;
-use crate::space::{Direction, Pose, Vector, pose};
+use crate::space::{Pose, Vector, pose};
 
 use super::arm_alone::ArmAlone;
-use super::assembly::{Assembly, BaseMotion};
+use super::assembly::Assembly;
+use super::base_way::{BaseMotion, base_motion};
 use super::line::{Line, LineFault};
 use super::moment::{Carried, Moment, SecondCrew};
 use super::postures;
@@ -440,42 +441,60 @@ impl Walker<'_> {
     }
 }
 
-/// The joint of a base's way and how far it goes (rad or m).
-fn base_motion(way: &BaseWay, from: &Pose, to: &Pose) -> Result<(BaseMotion, f64), Fault> {
-    const SAME_PLACE: f64 = 1e-3;
-    const SAME_TURN: f64 = 0.1 * std::f64::consts::PI / 180.0;
-    let (motion, by) = match way {
-        BaseWay::Rail {} => {
-            let along = to.translation.vector - from.translation.vector;
-            let axis = Direction::try_new(from.rotation.inverse() * along, 1e-9).unwrap_or(Vector::x_axis());
-            let motion = BaseMotion {
-                structure_from_joint: *from,
-                motion: JointMotion::Prismatic,
-                axis,
-                joint_from_base: Pose::identity(),
-            };
-            (motion, along.norm())
-        }
-        BaseWay::Turntable { at_m, axis, angle } => {
-            let structure_from_joint = Pose::translation(at_m[0], at_m[1], at_m[2]);
-            let motion = BaseMotion {
-                structure_from_joint,
-                motion: JointMotion::Revolute,
-                axis: Direction::new_normalize(Vector::from(*axis)),
-                joint_from_base: structure_from_joint.inv_mul(from),
-            };
-            (motion, angle.radians())
-        }
-    };
-    let turned = match motion.motion {
-        JointMotion::Revolute => Pose::rotation(motion.axis.into_inner() * by),
-        JointMotion::Prismatic | JointMotion::Fixed => Pose::from(motion.axis.into_inner() * by),
-    };
-    let end = motion.structure_from_joint * turned * motion.joint_from_base;
-    let distance = (end.translation.vector - to.translation.vector).norm();
-    let turn = (end.rotation * to.rotation.inverse()).angle();
-    if distance > SAME_PLACE || turn > SAME_TURN {
-        return Err(Fault::WayEndsElsewhere { distance, turn });
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::model::{Place, Stand};
+    use crate::state::testing::{with_edited, with_starter};
+
+    fn moves(walk: &Walk) -> Vec<&Move> {
+        walk.events
+            .iter()
+            .filter_map(|event| match event {
+                Event::Move(moved) => Some(&**moved),
+                Event::Stay(_) | Event::NotChecked { .. } => None,
+            })
+            .collect()
     }
-    Ok((motion, by))
+
+    #[test]
+    fn a_transit_is_retreat_crossing_and_approach_without_a_gap() {
+        with_starter(|scene| {
+            let walk = walk(scene);
+            let moves = moves(&walk);
+            let kinds: Vec<MotionKind> = moves.iter().map(|moved| moved.kind).collect();
+            assert_eq!(kinds, [MotionKind::Retreat, MotionKind::Transit, MotionKind::Approach]);
+            let segments: Vec<&Segment> = moves.iter().flat_map(|moved| &moved.segments).collect();
+            assert!(segments.windows(2).all(|pair| pair[0].to == pair[1].from));
+            let sites = &scene.project.plan.worksite;
+            assert_eq!(segments[0].from, scene.joint_values(&sites[0].joints));
+            assert_eq!(segments[segments.len() - 1].to, scene.joint_values(&sites[1].joints));
+        });
+    }
+
+    #[test]
+    fn a_worksite_of_another_stand_is_a_fault_until_the_base_has_moved() {
+        let other = Stand { id: "elsewhere".to_owned(), place: Place { at_m: [3.0, 0.0, 1.1], ..Place::default() } };
+        let edit = |project: &mut crate::model::Project| {
+            project.plan.stand.push(other.clone());
+            project.plan.worksite[1].stand = other.id.clone();
+        };
+        with_edited(edit, |scene| {
+            let walk = walk(scene);
+            let faults: Vec<&Fault> = moves(&walk).iter().filter_map(|moved| moved.fault.as_ref()).collect();
+            assert!(matches!(faults.as_slice(), [Fault::OtherStand { served_from, .. }] if served_from == "elsewhere"));
+        });
+    }
+
+    #[test]
+    fn a_step_of_somebody_who_stands_nowhere_is_not_checked() {
+        let edit = |project: &mut crate::model::Project| {
+            project.plan.step.remove(0);
+        };
+        with_edited(edit, |scene| {
+            let walk = walk(scene);
+            let not_checked = walk.events.iter().filter(|event| matches!(event, Event::NotChecked { .. })).count();
+            assert_eq!(not_checked, 2, "both work steps");
+        });
+    }
 }

@@ -245,6 +245,7 @@ pub fn outcome() -> Outcome {
         visits: visits(),
         motions: motions(),
         findings,
+        notes: Vec::new(),
         exemptions: vec![
             exemption("arm/base", "arm/boom", neighbours),
             exemption("rider/left-boot", "restraint/plate", "declared: boots stand on the plate"),

@@ -14,6 +14,7 @@ fn with_report<T>(write: impl Fn(&Report) -> T) -> T {
     };
     let inputs = [Input { path: "plan.toml".to_owned(), sha256: "0123456789abcdef".repeat(4) }];
     write(&Report {
+        notes: &["rider: sizes are invented".to_owned()],
         project: &made_up::project(),
         outcome: &made_up::outcome(),
         inputs: &inputs,

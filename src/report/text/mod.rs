@@ -81,6 +81,9 @@ fn heading(report: &Report, ink: Ink, out: &mut String) {
     for input in report.inputs {
         line("read", format!("{} (SHA-256 {}…)", input.path, input.sha256.chars().take(12).collect::<String>()));
     }
+    for note in report.notes {
+        line("note", note.clone());
+    }
     table.write(ink, 0, out);
 }
 

@@ -44,7 +44,10 @@ fn brick(uri: Option<&str>) -> Value {
         "nodes": [{ "name": "brick", "mesh": 0 }],
         "meshes": [{ "primitives": [{ "attributes": { "POSITION": 0 }, "indices": 1 }] }],
         "accessors": [
-            { "bufferView": 0, "componentType": 5126, "type": "VEC3", "count": 8 },
+            {
+                "bufferView": 0, "componentType": 5126, "type": "VEC3", "count": 8,
+                "min": [-1, -2, -3], "max": [1, 2, 3]
+            },
             { "bufferView": 1, "componentType": 5123, "type": "SCALAR", "count": 36 }
         ],
         "bufferViews": [
@@ -425,4 +428,20 @@ fn one_large_buffer_named_many_times() {
     let scene = scene_with("a.gltf", json.to_string().as_bytes(), "shell");
     scene.write("b.bin", &vec![0; 60_000_000]);
     says_alone(&scene.message(), &["the buffers of this file are too large together", "buffers[2].uri"]);
+}
+
+/// gltf 1.4 (the Rust crate) as second reader: the same triangles, in the same order, once y-up is turned to z-up.
+#[test]
+fn the_gltf_crate_reads_the_same_triangles() {
+    let bytes = sound_glb();
+    let mesh = mesh_of(&scene_with("a.glb", &bytes, "solid"), "a.glb");
+    let ours = mesh.triangles.iter().flatten().map(|k| mesh.vertices[*k]);
+    let file = ::gltf::Gltf::from_slice(&bytes).expect("a sound file");
+    let binary = file.blob.as_deref().expect("a binary chunk");
+    let primitive = file.meshes().flat_map(|mesh| mesh.primitives()).next().expect("one primitive");
+    let reader = primitive.reader(|_| Some(binary));
+    let positions: Vec<[f32; 3]> = reader.read_positions().expect("positions").collect();
+    let theirs = reader.read_indices().expect("indices").into_u32().map(|k| positions[k as usize]);
+    let z_up = theirs.map(|[x, y, z]| Point::new(f64::from(x), -f64::from(z), f64::from(y)));
+    assert!(ours.eq(z_up));
 }
