@@ -3,12 +3,19 @@
 //! # Law
 //! Between the ends of a joint-space segment the tip leaves the line through their midpoint pose's velocity by at most
 //! ½A; so its distance from the wanted line is at most the greater of the two ends' own distances plus ½A of the
-//! half interval, and its turn at most the ends' own plus Σ_{k<l} |δ_k δ_l| over turning joints.
+//! half interval, and its turn at most the greater of the two ends' own plus ½Σ_{k<l} |δ_k δ_l| over turning joints, as
+//! long as the turn stays below half a turn: it is never above T = the mean of the ends' own plus Σ|δ_k|, and where T is
+//! not below half a turn, T is all that is said.
 //! The tip's speed for σ̇ = 1 is at most its midpoint speed plus A.
 //!
 //! # Source
 //! Taylor's theorem with the second-derivative bound of the mechanism layer's motion bound. For a function f with
-//! |f''| ≤ A on [−1, 1], f lies within ½A of the chord between its ends, and |f'| ≤ |f'(0)| + A.
+//! |f''| ≤ A on [−1, 1], f lies within ½A of the chord between its ends, and |f'| ≤ |f'(0)| + A. The angle between
+//! rotations is a distance on a space of positive curvature (1/4), convex along rotations of constant axis and rate while
+//! it is below π; the angular acceleration, Σ_{k<l} δ_k δ_l z_k × z_l, takes the place of f''. Without the condition
+//! the claim is false: a whole turn about the tip's own axis begins and ends at no turn at all.
+
+use std::f64::consts::PI;
 
 use crate::mechanism::{BodyMotion, Extent, JointMotion, LinkId, Mechanism};
 use crate::space::{Point, Pose, Vector};
@@ -59,10 +66,9 @@ pub fn stray_from_line(
     for (k, a) in turning.iter().enumerate() {
         products += turning[..k].iter().map(|b| a * b).sum::<f64>();
     }
-    LineStray {
-        distance: ends[0].0.max(ends[1].0) + 0.5 * motion.acceleration,
-        turn: ends[0].1.max(ends[1].1) + products,
-    }
+    let at_most = 0.5 * (ends[0].1 + ends[1].1) + turning.iter().sum::<f64>();
+    let turn = if at_most < PI - 1e-6 { at_most.min(ends[0].1.max(ends[1].1) + 0.5 * products) } else { at_most };
+    LineStray { distance: ends[0].0.max(ends[1].0) + 0.5 * motion.acceleration, turn }
 }
 
 /// An upper bound on the speed of a link's origin along a segment, for a pace of one segment a second (m/s); the

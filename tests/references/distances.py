@@ -9,6 +9,9 @@ order; for overlapping bodies with flat faces the depth from the hull of all dif
 for spheres against triangles the closest point (trimesh). In 10^4 pairs of each two kinds the largest was 2e-13 without
 a cylinder; with one, where GJK and EPA stop at coal's tolerances, 9e-8 apart (mostly under 1e-9) and 4e-6 overlapping.
 The script fails where two opinions differ by more than the constants below.
+
+A sphere whose centre lies inside a cylinder has the closed form as its value, not coal's: coal's is a depth, but in 4 of
+the 480 pairs (71 have the centre inside) not the least one, too deep by up to 0.21 m, both ways round.
 """
 
 import itertools
@@ -85,6 +88,17 @@ def core(kind, numbers, pose):
     return np.asarray(local) @ coal_shapes.rotation(pose[3:]).T + pose[:3], radius
 
 
+def sphere_in_cylinder(kinds, row):
+    """The signed distance of a sphere whose centre lies inside a cylinder, or None."""
+    if kinds != ("sphere", "cylinder"):
+        return None
+    (radius,), (half_length, rim) = row["a"], row["b"]
+    offset = np.subtract(row["a_pose"][:3], row["b_pose"][:3])
+    x, y, z = coal_shapes.rotation(row["b_pose"][3:]).T @ offset
+    depth = min(half_length - abs(z), rim - math.hypot(x, y))
+    return float(-depth - radius) if depth > 0.0 else None
+
+
 def second_opinion(kinds, row):
     """The signed distance by another library, or None where there is none."""
     cores = [core(kind, row[side], row[f"{side}_pose"]) for kind, side in zip(kinds, "ab")]
@@ -109,6 +123,11 @@ def rows_of(kinds, pairs, random):
         a_place, b_place = coal_shapes.placed(row["a_pose"]), coal_shapes.placed(row["b_pose"])
         row["distance"] = coal_shapes.signed_distance(a, a_place, b, b_place)
         row["apart"] = row["distance"] > 0.0
+        exact = sphere_in_cylinder(kinds, row)
+        if exact is not None:
+            row["distance"] = exact
+            rows.append(row)
+            continue
         others = [coal_shapes.signed_distance(b, b_place, a, a_place), second_opinion(kinds, row)]
         difference = max(abs(other - row["distance"]) for other in others if other is not None)
         allowed = FLAT if "cylinder" not in kinds else CURVED if row["apart"] else CURVED_DEPTH
