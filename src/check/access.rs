@@ -15,7 +15,7 @@
 
 use crate::crew::PostureOutcome;
 use crate::mechanism::{BodyId, PartId};
-use crate::model::{BodyClass, Bound};
+use crate::model::Bound;
 use crate::space::{Convex, Core, Direction, Point, Pose, Separation, Vector, separation};
 use crate::state::{Touch, touch};
 
@@ -95,7 +95,7 @@ fn nearest(
             .iter()
             .flat_map(|part| swept(&part.moved(posed.link(frozen.body(hand).link)), back))
             .collect();
-        for other in frozen.body_ids().filter(|id| !own(*id) && frozen.body(*id).class != BodyClass::KeepOut) {
+        for other in frozen.body_ids().filter(|id| !own(*id)) {
             let pair = (hand, other);
             if matches!(
                 touch(&standing.assembly, pair, contacts, &[&stay.stay.step]),

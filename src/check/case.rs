@@ -161,7 +161,7 @@ impl<'a> MoveCase<'a> {
             .collect();
         let rules = PairRules::of_move(scene, moved, &assembly, &frozen);
         let world = still_world(&frozen);
-        let budget = Budget { cap: scene.project.plan.cap_m, ..Budget::default() };
+        let budget = Budget { cap: rules.cap(), ..Budget::default() };
         let search = ClearanceSearch::new(&frozen, &world, budget);
         let clearance = search.run(&crate::motion::Task {
             segments: &moved.segments,
@@ -267,10 +267,9 @@ fn wanted<'a>(scene: &'a Scene, stay: &Stay, site: &'a Worksite) -> Vec<Wanted<'
         }]
     };
     match &stay.doing {
-        Doing::Work { targets } => site
-            .target
+        Doing::Work { targets } => targets
             .iter()
-            .filter(|target| targets.contains(&target.id))
+            .filter_map(|id| site.target.iter().find(|target| target.id == *id))
             .map(|target| Wanted {
                 subject: target.id.clone(),
                 target: Some(target),

@@ -32,7 +32,7 @@ pub fn bound_change(
     let distances = vec![0.0; segments.len()];
     let rules = PairRules::at_work(scene, (&standing.assembly, &mechanism), &stay.step, &distances);
     let world = still_world(&mechanism);
-    let budget = Budget { cap: scene.project.plan.cap_m, ..Budget::default() };
+    let budget = Budget { cap: rules.cap(), ..Budget::default() };
     let clearance = ClearanceSearch::new(&mechanism, &world, budget).run(&Task {
         segments: &segments,
         rules: &|segment, a, b| rules.rule(segment, a, b),

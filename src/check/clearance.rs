@@ -112,7 +112,7 @@ impl Told<'_> {
             let breaks = |entry: &Entry| judged(entry).0.bound.lower < judged(entry).1;
             let breaking: Vec<&Entry> = of_group.iter().copied().filter(|entry| breaks(entry)).collect();
             if breaking.is_empty() {
-                findings.extend(self.governing(check, &key_of, &of_group, &judged));
+                findings.extend(self.governing(check, &key_of, &of_group, (&judged, clearance.budget_spent)));
             }
             for entry in breaking {
                 let (bracket, _) = judged(entry);
@@ -137,14 +137,14 @@ impl Told<'_> {
         check: &'static str,
         group: &GroupKey,
         entries: &[&Entry],
-        judged: &impl Fn(&Entry) -> (Bracket, f64),
+        (judged, spent): (&impl Fn(&Entry) -> (Bracket, f64), bool),
     ) -> Option<Finding> {
         let seen = entries.iter().min_by(|a, b| judged(a).0.bound.upper.total_cmp(&judged(b).0.bound.upper))?;
         let least = |end: &dyn Fn(&Entry) -> f64| entries.iter().map(|entry| end(entry)).fold(f64::INFINITY, f64::min);
         let nominal = Bound { lower: least(&|entry| entry.nominal.bound.lower), ..seen.nominal.bound };
         let (bracket, _) = judged(seen);
         let bound = Bound { lower: least(&|entry| judged(entry).0.bound.lower), ..bracket.bound };
-        let mut finding = self.of_entry(check, group, seen, (nominal, Bracket { bound, ..bracket }), false);
+        let mut finding = self.of_entry(check, group, seen, (nominal, Bracket { bound, ..bracket }), spent);
         // Which pair governs may change from run to run; what the finding is about does not.
         finding.key.subject = format!("{}{}{}", group.classes, group.situation.words(), self.suffix);
         if nominal.upper.is_infinite() {
@@ -202,7 +202,9 @@ impl Told<'_> {
         let value = Value::Bounded { nominal, worst: judged.bound.lower };
         let mut finding = Finding::new(key, value, &measure, Some(margin), status);
         finding.pair = Some(Pair { classes: group.classes, bodies: Some([a, b]) });
-        if let Some(seen) = judged.seen {
+        // The moment is the one at which the printed upper end was seen.
+        let seen = if check == NAME { entry.nominal.seen } else { judged.seen };
+        if let Some(seen) = seen {
             let joints = self.segments[seen.segment].at(seen.fraction);
             finding.help = self.help(entry, &joints, seen.points);
             finding.at = Some(Moment {
@@ -213,7 +215,7 @@ impl Told<'_> {
                 points: Some(seen.points),
             });
         }
-        if spent && kind == Kind::NotTold && finding.status.is_violation() {
+        if spent {
             finding.note = Some("the budget of intervals was spent".to_owned());
         }
         finding

@@ -207,12 +207,13 @@ impl Status {
 
     /// Ok, tight or a violation of that kind, by a margin and the width of the tight band.
     pub fn of_margin(margin: f64, band: f64, kind: Kind) -> Self {
-        if margin < 0.0 {
-            Self::Violation(kind)
-        } else if margin < band {
+        // Written so that what is not a number is no yes.
+        if margin >= 0.0 && margin >= band {
+            Self::Ok
+        } else if margin >= 0.0 {
             Self::Tight
         } else {
-            Self::Ok
+            Self::Violation(kind)
         }
     }
 }

@@ -117,6 +117,7 @@ pub struct PairRules<'a> {
     contacts: &'a [Contact],
     steps: Vec<&'a str>,
     near_worksite: f64,
+    cap: f64,
     /// Of each segment, the greatest distance from the worksite, m.
     distances: &'a [f64],
     /// The innermost link that still moves, of each body.
@@ -167,11 +168,17 @@ impl<'a> PairRules<'a> {
             contacts: &plan.contact,
             steps,
             near_worksite: plan.near_worksite_m,
+            cap: plan.cap_m,
             distances,
             carried_by,
             limits,
             slots: Situation::FIXED.len() + plan.contact.len(),
         }
+    }
+
+    /// Pairs farther apart than this need not be measured, m: the plan's cap, and no less than any limit.
+    pub fn cap(&self) -> f64 {
+        self.limits.iter().flatten().copied().fold(self.cap, f64::max)
     }
 
     /// The rule of two bodies on a segment; none where they may touch without being measured.

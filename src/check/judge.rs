@@ -31,9 +31,9 @@ impl Measure {
         Self { unit, bar: bar(value), band, source: limit.source.clone() }
     }
 
-    /// The same limit with a tight band of its own.
-    pub fn with_band(self, band: f64) -> Self {
-        Self { band, ..self }
+    /// The same with another tight band where the limit states none.
+    pub fn with_default_band(self, limit: &Limit, band: f64) -> Self {
+        if limit.tight.is_some() { self } else { Self { band, ..self } }
     }
 }
 

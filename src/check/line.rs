@@ -28,8 +28,9 @@ pub fn findings(case: &Case) -> Vec<Finding> {
 
 fn of_move(case: &Case, moved: &MoveCase) -> Vec<Finding> {
     let limits = &case.scene.project.plan.limits;
-    let distance = Measure::at_most(&limits.line_m, Unit::Metre, 1.0).with_band(0.0);
-    let turn = Measure::at_most(&limits.line_deg, Unit::Radian, 1f64.to_radians()).with_band(0.0);
+    let distance = Measure::at_most(&limits.line_m, Unit::Metre, 1.0).with_default_band(&limits.line_m, 0.0);
+    let turn =
+        Measure::at_most(&limits.line_deg, Unit::Radian, 1f64.to_radians()).with_default_band(&limits.line_deg, 0.0);
     let subject = |what: &str| key(NAME, Place::Motion { motion: moved.moved.id.clone() }, None, what);
     if let Some(fault) = &moved.moved.fault {
         return vec![match fault {

@@ -71,6 +71,8 @@ pub struct MotionSummary {
     pub kind: MotionKind,
     /// Configurations that it stops at, in the arm's order (rad or m).
     pub waypoints: Vec<Vec<f64>>,
+    /// Of each segment between them, whether the limits near a worksite hold.
+    pub near_worksite: Vec<bool>,
     /// Total time, s; none where it isn't timed.
     pub seconds: Option<f64>,
     /// What the arm carries.

@@ -8,7 +8,7 @@ use crate::state::{Carried, Move, Scene};
 /// Each segment's tip speed is bounded on so many equal pieces.
 pub const SPEED_PIECES: usize = 8;
 
-/// What each joint of a motion can do; none where the files do not say. A base moves at the tip's speed limit.
+/// What each joint of a motion can do; none where the files do not say. A base's motion is not timed.
 pub fn joint_paces(scene: &Scene, moved: &Move) -> Option<Vec<JointPace>> {
     if moved.base.is_some() {
         return None;

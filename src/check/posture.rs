@@ -29,9 +29,9 @@ pub fn findings(case: &Case) -> Vec<Finding> {
 fn of_use(case: &Case, stay: &StayCase, used: &UseCase) -> Finding {
     let place = Place::Worksite { worksite: stay.stay.worksite.clone(), step: stay.stay.step.clone() };
     let limits = &case.scene.project.plan.limits;
-    // A joint at the end of its range is a posture; the tight band tells it from a comfortable one only if asked for.
-    let band = limits.body_joint_deg.tight.unwrap_or(0.0).to_radians();
-    let measure = Measure::at_least(&limits.body_joint_deg, Unit::Radian, 1f64.to_radians()).with_band(band);
+    // A joint at the end of its range is a posture; only a stated band tells it from a comfortable one.
+    let measure = Measure::at_least(&limits.body_joint_deg, Unit::Radian, 1f64.to_radians())
+        .with_default_band(&limits.body_joint_deg, 0.0);
     let key = key(NAME, place, Some(stay.stay.who), used.subject.clone());
     match &used.outcome {
         PostureOutcome::Found(posture) => {

@@ -6,7 +6,7 @@
 //! See [`crate::motion::least_singular_value`]: a bracket over the whole motion, turning rows multiplied by the plan's
 //! length scale.
 //! # Source
-//! Weyl's inequality for singular values; the limit is common practice without a source.
+//! Weyl's inequality for singular values; the limit is the plan's, its default invented.
 //! # Limits
 //! An arm of fewer than six joints has only as many singular values as joints; a budget of evaluations may leave the
 //! bracket wider than asked, which the bracket then shows.
@@ -30,7 +30,8 @@ const EVALUATIONS: usize = 3000;
 pub fn findings(case: &Case) -> Vec<Finding> {
     let limits = &case.scene.project.plan.limits;
     let measure = Measure::at_least(&limits.singular_value_m, Unit::Metre, 1.0);
-    let measure = Measure { band: 0.1 * measure.bar.value().abs(), ..measure };
+    let band = 0.1 * measure.bar.value().abs();
+    let measure = measure.with_default_band(&limits.singular_value_m, band);
     case.moves
         .iter()
         .filter(|moved| moved.moved.base.is_none() && !moved.moved.segments.is_empty())

@@ -24,7 +24,7 @@ pub fn summarise(case: &Case) -> Outcome {
         title: project.plan.title.clone(),
         arm_joints: project.arm.joint.iter().map(joint).collect(),
         visits: case.stays.iter().map(|stay| visit(case.scene, stay)).collect(),
-        motions: case.moves.iter().map(motion).collect(),
+        motions: case.moves.iter().map(|moved| motion(moved, project.plan.near_worksite_m)).collect(),
         findings: Vec::new(),
         notes: notes(case.scene),
         exemptions: exemptions(case),
@@ -112,7 +112,7 @@ fn visit(scene: &Scene, case: &StayCase) -> Visit {
     }
 }
 
-fn motion(case: &MoveCase) -> MotionSummary {
+fn motion(case: &MoveCase, near_worksite: f64) -> MotionSummary {
     let moved = case.moved;
     let mut waypoints: Vec<Vec<f64>> = moved.segments.first().map(|segment| segment.from.clone()).into_iter().collect();
     waypoints.extend(moved.segments.iter().map(|segment| segment.to.clone()));
@@ -128,6 +128,7 @@ fn motion(case: &MoveCase) -> MotionSummary {
         step: moved.step.clone(),
         kind: moved.kind,
         waypoints,
+        near_worksite: moved.distances.iter().map(|distance| *distance <= near_worksite).collect(),
         seconds: case.seconds().filter(|_| !moved.segments.is_empty()),
         carries,
         not_checked: match &moved.fault {

@@ -132,6 +132,7 @@ mod tests {
             step: "step-1".to_owned(),
             kind: MotionKind::Transit,
             waypoints: Vec::new(),
+            near_worksite: Vec::new(),
             seconds: None,
             carries: Vec::new(),
             not_checked: None,

@@ -146,7 +146,7 @@ impl<'r, 'a> Queue<'r, 'a> {
             placed: vec![Stamped::NONE; moving_parts],
             still_placed,
             first_part,
-            motions: vec![Stamped::NONE; mechanism.bodies().len() * mechanism.links().len()],
+            motions: vec![Stamped::NONE; of.moving.len() * mechanism.links().len()],
             intervals: 0,
             present_segment: 0,
             age: 0,
@@ -158,7 +158,7 @@ impl<'r, 'a> Queue<'r, 'a> {
     pub fn seed(&mut self, root: Interval) {
         if self.asked_of_segment != Some(root.segment) {
             let bodies = self.of.mechanism.bodies().len();
-            self.asked = vec![Asked::NotYet; bodies * bodies];
+            self.asked = vec![Asked::NotYet; self.of.moving.len() * bodies];
             self.asked_of_segment = Some(root.segment);
         }
         let mut to_cut = vec![(root, 0)];
@@ -212,7 +212,7 @@ impl<'r, 'a> Queue<'r, 'a> {
     /// Adds a pair of parts if it is to be watched, with what balls about the parts already bound.
     fn watch(&mut self, segment: usize, parts: [PartId; 2], inner: LinkId, pairs: &mut Vec<Active>) {
         let [a, b] = parts.map(|part| part.body);
-        let slot = a.0 * self.of.mechanism.bodies().len() + b.0;
+        let slot = self.moving_number(a) * self.of.mechanism.bodies().len() + b.0;
         if let Asked::NotYet = self.asked[slot] {
             self.asked[slot] = match (self.task.rules)(segment, a, b) {
                 Some(rule) => Asked::Entry(self.entry(rule, a, b)),
@@ -318,10 +318,19 @@ impl<'r, 'a> Queue<'r, 'a> {
         self.present_segment = interval.segment;
     }
 
+    /// Which of the moving bodies it is.
+    fn moving_number(&self, body: BodyId) -> usize {
+        self.of.moving.binary_search(&body).expect("a body that moves")
+    }
+
     fn motion(&mut self, body: BodyId, inner: LinkId) -> BodyMotion {
         let mechanism = self.of.mechanism;
         let link = mechanism.body(body).link;
-        let stamped = &mut self.motions[body.0 * mechanism.links().len() + inner.0];
+        if link == LinkId::STRUCTURE {
+            return BodyMotion::STILL;
+        }
+        let slot = self.moving_number(body) * mechanism.links().len() + inner.0;
+        let stamped = &mut self.motions[slot];
         if stamped.interval != self.intervals || stamped.value.is_none() {
             let overrun = self.task.overrun.get(self.present_segment).map_or(&[][..], Vec::as_slice);
             let extent = &self.of.extents[body.0];

@@ -104,6 +104,8 @@ struct MotionJson<'a> {
     carries: Vec<&'static str>,
     seconds: Option<f64>,
     waypoints: Vec<Vec<f64>>,
+    /// Of each segment between two waypoints.
+    near_worksite: &'a [bool],
     not_checked: Option<&'a str>,
 }
 
@@ -292,6 +294,7 @@ impl<'a> MotionJson<'a> {
             carries: motion.carries.iter().map(|class| class.word()).collect(),
             seconds: motion.seconds,
             waypoints: motion.waypoints.iter().map(keyed).collect(),
+            near_worksite: &motion.near_worksite,
             not_checked: motion.not_checked.as_deref(),
         }
     }

@@ -236,6 +236,7 @@ fn add_arm(builder: &mut MechanismBuilder, scene: &Scene, base: LinkId) -> ArmLi
         let (motion, range) = joint_of(joint);
         let axis = Direction::new_normalize(Vector::from(joint.axis));
         let name = format!("arm/{}", joint.name);
+        let far_end = link != base;
         link = builder.joint(&name, link, pose(&joint.place), motion, axis, range);
         let readout = match joint.kind {
             JointKind::Revolute => tolerances.joint.radians(),
@@ -243,7 +244,7 @@ fn add_arm(builder: &mut MechanismBuilder, scene: &Scene, base: LinkId) -> ArmLi
         };
         builder.readout(link, readout);
         // The play of a link's far end sits where the next link begins.
-        if link != base {
+        if far_end {
             add_play(builder, link, tolerances.link_m, tolerances.link.radians());
         }
         add_shapes(builder, scene, (link, &name), &joint.shape, kind);

@@ -63,16 +63,21 @@ impl Standing {
 }
 
 /// Body joints (rad) of somebody who stands with free hands: nearest to the named posture, else to the neutral one, with
-/// both boots on the plate. Where none is found, the nearest; the check of postures tells.
-pub(super) fn at_rest(scene: &Scene, moment: &Moment, who: Who, posture: Option<&str>) -> Vec<f64> {
+/// both boots on the plate; and whether one was found, else they are the nearest.
+pub(super) fn at_rest(scene: &Scene, moment: &Moment, who: Who, posture: Option<&str>) -> (Vec<f64>, bool) {
     let named = posture.and_then(|id| scene.project.plan.posture.iter().find(|posture| posture.id == id));
     let joints = named.map(|posture| &posture.joints);
     rest_outcome(scene, moment, who, joints)
 }
 
-fn rest_outcome(scene: &Scene, moment: &Moment, who: Who, joints: Option<&BTreeMap<String, Angle>>) -> Vec<f64> {
+fn rest_outcome(
+    scene: &Scene,
+    moment: &Moment,
+    who: Who,
+    joints: Option<&BTreeMap<String, Angle>>,
+) -> (Vec<f64>, bool) {
     let moment = with_neutral(scene, moment, who);
-    let Some(standing) = Standing::new(Assembly::new(scene, &moment), who) else { return Vec::new() };
+    let Some(standing) = Standing::new(Assembly::new(scene, &moment), who) else { return (Vec::new(), false) };
     let named = joints.into_iter().flatten().map(|(name, angle)| (name.as_str(), angle.radians()));
     let attract = standing.links.named_posture(named).expect("reading a plan knows every body joint that it names");
     let attract = attract.try_into().ok();
@@ -82,21 +87,23 @@ fn rest_outcome(scene: &Scene, moment: &Moment, who: Who, joints: Option<&BTreeM
 }
 
 /// Body joints (rad) of a rider with both hands on a payload that stands where it is now; none if none was found.
-pub(super) fn holding(scene: &Scene, moment: &Moment, payload: usize) -> Option<Vec<f64>> {
+pub(super) fn holding(scene: &Scene, moment: &Moment, payload: usize, step: &str) -> Option<Vec<f64>> {
     let Carried::Standing { structure_from_payload } = moment.payloads[payload] else { return None };
     let extras = Extras { held: Some(payload), ..Extras::default() };
     let standing = Standing::new(Assembly::with(scene, moment, &extras), Who::Rider)?;
     let task = Task::at_handles(&scene.project.plan.payload[payload], &structure_from_payload);
-    match standing.ask(scene, &[], |crew| crew.solve(&task, &PostureSearch::default())) {
+    let stance = moment.rider.as_deref().and_then(|body| body.try_into().ok());
+    let search = PostureSearch { stance, ..PostureSearch::default() };
+    match standing.ask(scene, &[step], |crew| crew.solve(&task, &search)) {
         PostureOutcome::Found(posture) => Some(posture.q.to_vec()),
         PostureOutcome::NotFound(_) => None,
     }
 }
 
-fn values(outcome: PostureOutcome) -> Vec<f64> {
+fn values(outcome: PostureOutcome) -> (Vec<f64>, bool) {
     match outcome {
-        PostureOutcome::Found(posture) => posture.q.to_vec(),
-        PostureOutcome::NotFound(no) => no.nearest.to_vec(),
+        PostureOutcome::Found(posture) => (posture.q.to_vec(), true),
+        PostureOutcome::NotFound(no) => (no.nearest.to_vec(), false),
     }
 }
 

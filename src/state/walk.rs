@@ -172,8 +172,17 @@ impl Walker<'_> {
     fn take_step(&mut self, number: usize, step: &Step) {
         match (step.who, step.deed) {
             (Who::Rider, Deed::Ingress) => {
-                self.now.rider = Some(Vec::new());
-                self.now.rider = Some(postures::at_rest(self.scene, &self.now, Who::Rider, step.posture.as_deref()));
+                if let Some(site) = step.to.as_deref().and_then(|id| worksite(self.scene, id)) {
+                    if self.now.worksite.as_deref() != Some(site.id.as_str()) {
+                        self.not_checked(
+                            number,
+                            Who::Rider,
+                            "how the empty arm gets to this worksite is not in the plan",
+                        );
+                        self.arrive(number, site);
+                    }
+                }
+                self.stand_at_rest(number, Who::Rider, step.posture.as_deref());
             }
             (Who::Rider, Deed::Egress) => self.now.rider = None,
             (Who::SecondCrew, Deed::Ingress) => self.second_crew_gets_in(number, step),
@@ -209,9 +218,22 @@ impl Walker<'_> {
             detents: place.detents.iter().map(|angle| angle.radians()).collect(),
             body: Vec::new(),
         });
-        let body = postures::at_rest(self.scene, &self.now, Who::SecondCrew, step.posture.as_deref());
-        if let Some(second) = &mut self.now.second_crew {
-            second.body = body;
+        self.stand_at_rest(number, Who::SecondCrew, step.posture.as_deref());
+    }
+
+    /// Lets a crewmember stand with free hands; where no posture was found, says so and goes on with the nearest.
+    fn stand_at_rest(&mut self, number: usize, who: Who, posture: Option<&str>) {
+        let (body, found) = postures::at_rest(self.scene, &self.now, who, posture);
+        if !found {
+            self.not_checked(number, who, "no posture with free hands was found; the nearest stands in its place");
+        }
+        match who {
+            Who::Rider => self.now.rider = Some(body),
+            Who::SecondCrew => {
+                if let Some(second) = &mut self.now.second_crew {
+                    second.body = body;
+                }
+            }
         }
     }
 
@@ -224,6 +246,10 @@ impl Walker<'_> {
             self.not_checked(number, who, "nobody stands in a restraint at a worksite at this step");
             return;
         };
+        if who == Who::Rider && self.carries_payload() {
+            self.not_checked(number, who, "the rider's hands hold a payload");
+            return;
+        }
         let own = site.target.iter().filter(|target| target.who == who).map(|target| target.id.clone());
         let targets = step.targets.clone().unwrap_or_else(|| own.collect());
         self.stay(number, site.id.clone(), who, Doing::Work { targets });
@@ -251,8 +277,11 @@ impl Walker<'_> {
             return;
         };
         self.stay(number, worksite, Who::Rider, Doing::Take { payload });
-        if let Some(held) = postures::holding(self.scene, &self.now, payload) {
-            self.now.rider = Some(held);
+        match postures::holding(self.scene, &self.now, payload, &self.ids[number]) {
+            Some(held) => self.now.rider = Some(held),
+            None => {
+                self.not_checked(number, Who::Rider, "no posture holds the payload; the rider's body on the way is not")
+            }
         }
         let plate = Assembly::new(self.scene, &self.now).structure_from_plate();
         self.now.payloads[payload] = Carried::InHands { plate_from_payload: plate.inv_mul(&structure_from_payload) };
@@ -275,7 +304,7 @@ impl Walker<'_> {
         let doing = Doing::Place { payload, structure_from_payload, structure_from_seat };
         self.stay(number, worksite, Who::Rider, doing);
         self.now.payloads[payload] = Carried::Standing { structure_from_payload: structure_from_seat };
-        self.now.rider = Some(postures::at_rest(self.scene, &self.now, Who::Rider, None));
+        self.stand_at_rest(number, Who::Rider, None);
     }
 
     fn carries_payload(&self) -> bool {
@@ -285,10 +314,11 @@ impl Walker<'_> {
     fn transit(&mut self, number: usize, step: &Step) {
         let Some(to) = step.to.as_deref().and_then(|id| worksite(self.scene, id)) else { return };
         if self.now.rider.is_some() && !self.carries_payload() {
-            self.now.rider = Some(postures::at_rest(self.scene, &self.now, Who::Rider, step.posture.as_deref()));
+            self.stand_at_rest(number, Who::Rider, step.posture.as_deref());
         }
-        let before = number.checked_sub(1).map(|k| self.ids[k].clone());
-        let after = self.ids.get(number + 1).cloned();
+        let own = |k: &usize| self.scene.project.plan.step[*k].who == step.who;
+        let before = (0..number).rev().find(own).map(|k| self.ids[k].clone());
+        let after = (number + 1..self.ids.len()).find(own).map(|k| self.ids[k].clone());
         if let Some(from) = self.now.worksite.clone().and_then(|id| worksite(self.scene, &id)) {
             let leaving = self.along_line(number, MotionKind::Retreat, from, before);
             self.now.worksite = None;
@@ -299,27 +329,34 @@ impl Walker<'_> {
             let stands_at = self.now.stand.clone();
             moved.fault = Some(Fault::OtherStand { stands_at, served_from: to.stand.clone() });
             self.events.push(Event::Move(Box::new(moved)));
-            self.arrive(to);
+            self.arrive(number, to);
             return;
         }
         let approach = self.along_line(number, MotionKind::Approach, to, after);
-        let start = approach.segments.first().map(|segment| segment.from.clone());
+        let start = approach.line.as_ref().and_then(|line| line.vertices.last()).map(|vertex| vertex.arm.clone());
         let crossing = self.crossing(number, step, start);
         self.push_move(crossing);
         self.push_move(approach);
-        self.arrive(to);
+        self.arrive(number, to);
     }
 
     /// Everything as the worksite asks for it.
-    fn arrive(&mut self, at: &Worksite) {
+    fn arrive(&mut self, number: usize, at: &Worksite) {
         self.now.stand.clone_from(&at.stand);
         self.now.arm = self.scene.joint_values(&at.joints);
         self.now.worksite = Some(at.id.clone());
         let detents: Vec<f64> = at.detents.iter().map(|angle| angle.radians()).collect();
         if detents != self.now.detents {
+            if self.now.rider.is_some() {
+                self.not_checked(
+                    number,
+                    Who::Rider,
+                    "the restraint's setting is changed on arrival, with the rider in it",
+                );
+            }
             self.now.detents = detents;
             if self.now.rider.is_some() && !self.carries_payload() {
-                self.now.rider = Some(postures::at_rest(self.scene, &self.now, Who::Rider, None));
+                self.stand_at_rest(number, Who::Rider, None);
             }
         }
     }
