@@ -172,15 +172,11 @@ impl Walker<'_> {
     fn take_step(&mut self, number: usize, step: &Step) {
         match (step.who, step.deed) {
             (Who::Rider, Deed::Ingress) => {
-                if let Some(site) = step.to.as_deref().and_then(|id| worksite(self.scene, id)) {
-                    if self.now.worksite.as_deref() != Some(site.id.as_str()) {
-                        self.not_checked(
-                            number,
-                            Who::Rider,
-                            "how the empty arm gets to this worksite is not in the plan",
-                        );
-                        self.arrive(number, site);
-                    }
+                let site = step.to.as_deref().and_then(|id| worksite(self.scene, id));
+                if let Some(site) = site.filter(|site| self.now.worksite.as_deref() != Some(site.id.as_str())) {
+                    let reason = "how the empty arm gets to this worksite is not in the plan";
+                    self.not_checked(number, Who::Rider, reason);
+                    self.arrive(number, site);
                 }
                 self.stand_at_rest(number, Who::Rider, step.posture.as_deref());
             }
