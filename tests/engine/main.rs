@@ -21,4 +21,5 @@ mod reference_sight;
 mod reference_six_joint;
 mod reference_time;
 mod report_snapshots;
+mod scenes;
 mod stored;
