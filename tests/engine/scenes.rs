@@ -1,7 +1,6 @@
 //! The plans in `scenes/` are what they say they are: counted and sampled here by a second way.
 
 use std::collections::{BTreeMap, BTreeSet};
-use std::fs;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::AtomicBool;
 
