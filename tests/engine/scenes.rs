@@ -1,10 +1,15 @@
 //! The plans in `scenes/` are what they say they are: counted and sampled here by a second way.
+//!
+//! Of most checks there is a fault in `scenes/faults.toml`, one edit of the demo, and a twin with the value just on the
+//! other side of the limit.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::fs;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::AtomicBool;
 
-use trusswalk::check::{self, Case, Finding, MoveCase, Outcome, Silent, Status, StayCase, UseCase};
+use toml_edit::{DocumentMut, Item, Value};
+use trusswalk::check::{self, CHECKS, Case, Finding, MoveCase, Outcome, Silent, Status, StayCase, Unit, UseCase};
 use trusswalk::crew::PostureOutcome;
 use trusswalk::files::{Loaded, read_project};
 use trusswalk::mechanism::{BodyId, LinkId, Mechanism, Posed};
@@ -234,4 +239,117 @@ fn every_worksite_of_the_demo_has_a_line_of_sight_that_passes_near_a_body() {
         });
         assert_eq!(near, worksites_with(case, |_, _| true));
     });
+}
+
+/// An edit of the demo that one check alone must notice.
+struct Fault {
+    check: String,
+    file: String,
+    key: String,
+    fault: Value,
+    twin: Value,
+}
+
+fn faults() -> Vec<Fault> {
+    let text = fs::read_to_string(folder("faults.toml")).expect("the faults are there");
+    let document: DocumentMut = text.parse().expect("the faults are TOML");
+    let tables = document["fault"].as_array_of_tables().expect("a list of faults");
+    let text = |item: &Item| item.as_str().expect("text").to_owned();
+    let value = |item: &Item| item.as_value().expect("a value").clone();
+    tables
+        .iter()
+        .map(|table| Fault {
+            check: text(&table["check"]),
+            file: text(&table["file"]),
+            key: text(&table["key"]),
+            fault: value(&table["fault"]),
+            twin: value(&table["twin"]),
+        })
+        .collect()
+}
+
+/// The item at a dotted path; entries of a list are named by their `id` or `name`.
+fn item_at<'d>(document: &'d mut DocumentMut, path: &str) -> &'d mut Item {
+    path.split('.').fold(document.as_item_mut(), |item, key| {
+        let named = |table: &toml_edit::Table| {
+            ["id", "name"].iter().any(|name| table.get(name).and_then(Item::as_str) == Some(key))
+        };
+        let entry = item.as_array_of_tables().map(|list| list.iter().position(named));
+        let found = match entry {
+            Some(at) => at.and_then(|at| item.get_mut(at)),
+            None => item.get_mut(key),
+        };
+        found.unwrap_or_else(|| panic!("{path}: no {key}"))
+    })
+}
+
+/// The demo with one value in place of another.
+fn checked_with(fault: &Fault, value: &Value) -> Outcome {
+    let edited = tempfile::tempdir().expect("a temporary folder");
+    for entry in fs::read_dir(folder("demo")).expect("the demo is there") {
+        let from = entry.expect("a file").path();
+        let to = edited.path().join(from.file_name().expect("a name"));
+        fs::copy(&from, &to).expect("it can be copied");
+    }
+    let file = edited.path().join(&fault.file);
+    let text = fs::read_to_string(&file).expect("the file is there");
+    let mut document: DocumentMut = text.parse().expect("the demo is TOML");
+    *item_at(&mut document, &fault.key) = Item::Value(value.clone());
+    fs::write(&file, document.to_string()).expect("it can be written");
+    checked(edited.path())
+}
+
+/// The numbers in a value, in order.
+fn numbers(value: &Value) -> Vec<f64> {
+    match value {
+        Value::Integer(number) => vec![*number.value() as f64],
+        Value::Float(number) => vec![*number.value()],
+        Value::Array(array) => array.iter().flat_map(numbers).collect(),
+        Value::InlineTable(table) => table.iter().flat_map(|(_, value)| numbers(value)).collect(),
+        _ => Vec::new(),
+    }
+}
+
+/// Whether it fails by less than a tenth of its limit or 20 mm; where it has no value, the edits must be that near.
+fn fails_narrowly(finding: &Finding, fault: &Fault) -> bool {
+    let at_least = |unit| if unit == Unit::Metre { 0.02 } else { 0.0 };
+    match (finding.margin, finding.limit) {
+        (Some(margin), Some(limit)) => -margin < (0.1 * limit.value().abs()).max(at_least(finding.unit)),
+        _ => {
+            let apart = numbers(&fault.fault).into_iter().zip(numbers(&fault.twin)).map(|(a, b)| (a - b).abs());
+            let apart = apart.fold(0.0, f64::max);
+            apart > 0.0 && apart < 0.02
+        }
+    }
+}
+
+/// Checks for which no edit was found yet that leaves all others without a violation: a line that cannot be followed and
+/// a posture that cannot be found take others with them.
+const WITHOUT_FAULT: [&str; 2] = ["posture", "line"];
+
+#[test]
+fn each_other_check_has_one_fault() {
+    let with_faults: Vec<String> = faults().into_iter().map(|fault| fault.check).collect();
+    let others = CHECKS.iter().map(|check| check.name.to_owned());
+    let others: Vec<String> = others.filter(|name| !WITHOUT_FAULT.contains(&name.as_str())).collect();
+    assert_eq!(with_faults, others);
+}
+
+#[test]
+fn each_fault_is_noticed_by_its_check_alone_and_its_twin_is_clean() {
+    let mut wrong = String::new();
+    for fault in faults() {
+        let outcome = checked_with(&fault, &fault.fault);
+        let found = violations(&outcome);
+        let alone = found.iter().all(|finding| finding.key.check == fault.check && fails_narrowly(finding, &fault));
+        if found.is_empty() || !alone {
+            wrong += &format!("{} = {} for {}:\n{}", fault.key, fault.fault, fault.check, told(&found));
+        }
+        let outcome = checked_with(&fault, &fault.twin);
+        let found = violations(&outcome);
+        if !found.is_empty() {
+            wrong += &format!("{} = {}, twin for {}:\n{}", fault.key, fault.twin, fault.check, told(&found));
+        }
+    }
+    assert!(wrong.is_empty(), "{wrong}");
 }
