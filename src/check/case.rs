@@ -153,21 +153,8 @@ impl<'a> MoveCase<'a> {
                 })
             })
             .collect();
-        let overruns: Vec<Vec<f64>> = moved
-            .segments
-            .iter()
-            .zip(&times)
-            .map(|(segment, time)| stopping_overrun(scene, segment, time.as_ref(), paces.as_deref()))
-            .collect();
         let rules = PairRules::of_move(scene, moved, &assembly, &frozen);
-        let world = still_world(&frozen);
-        let budget = Budget { cap: rules.cap(), ..Budget::default() };
-        let search = ClearanceSearch::new(&frozen, &world, budget);
-        let clearance = search.run(&crate::motion::Task {
-            segments: &moved.segments,
-            rules: &|segment, a, b| rules.rule(segment, a, b),
-            overrun: &overruns,
-        });
+        let clearance = bound_motion(scene, moved, (&assembly, &frozen), (&times, paces.as_deref()));
         let at_start = moved.segments.first().map(|segment| frozen.pose(&segment.from));
         let swallowed =
             at_start.map(|posed| swallowed(&frozen, &posed, |a, b| rules.rule(0, a, b).is_some())).unwrap_or_default();
@@ -184,6 +171,30 @@ impl<'a> MoveCase<'a> {
     pub fn seconds(&self) -> Option<f64> {
         self.times.iter().map(|time| time.map(|t| t.seconds())).sum()
     }
+}
+
+/// Bounds the clearance of a motion; `frozen` is the assembly in which nothing but the arm, or the base, still moves.
+pub fn bound_motion(
+    scene: &Scene,
+    moved: &Move,
+    (assembly, frozen): (&Assembly, &Mechanism),
+    (times, paces): (&[Option<SegmentTime>], Option<&[JointPace]>),
+) -> Clearance {
+    let overruns: Vec<Vec<f64>> = moved
+        .segments
+        .iter()
+        .zip(times)
+        .map(|(segment, time)| stopping_overrun(scene, segment, time.as_ref(), paces))
+        .collect();
+    let rules = PairRules::of_move(scene, moved, assembly, frozen);
+    let world = still_world(frozen);
+    let budget = Budget { cap: rules.cap(), ..Budget::default() };
+    let search = ClearanceSearch::new(frozen, &world, budget);
+    search.run(&crate::motion::Task {
+        segments: &moved.segments,
+        rules: &|segment, a, b| rules.rule(segment, a, b),
+        overrun: &overruns,
+    })
 }
 
 /// What each joint may overrun when stopped at its greatest rate on a segment (rad or m); nothing where untimed.

@@ -33,7 +33,7 @@ use crate::model::Project;
 use crate::state::{Scene, walk};
 
 pub use crate::state::MotionKind;
-pub use case::{Case, Change, MoveCase, StayCase, UseCase};
+pub use case::{Case, Change, MoveCase, StayCase, UseCase, bound_motion};
 pub use finding::{Bar, Finding, Key, Kind, Moment, Pair, Place, Status, Unit, Value};
 pub use outcome::{Exemption, JointName, MotionSummary, Outcome, TargetUse, Visit};
 pub use progress::{Progress, Silent, Stopped, go_on};
