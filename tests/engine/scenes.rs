@@ -52,9 +52,21 @@ fn told(findings: &[&Finding]) -> String {
 }
 
 #[test]
-fn the_starter_checks_clean() {
-    let outcome = checked(&folder("starter"));
-    assert!(violations(&outcome).is_empty(), "{}", told(&violations(&outcome)));
+fn the_starter_and_the_research_arm_check_clean() {
+    for name in ["starter", "research-arm"] {
+        let outcome = checked(&folder(name));
+        assert!(violations(&outcome).is_empty(), "{name}: {}", told(&violations(&outcome)));
+    }
+}
+
+#[test]
+fn the_research_arm_is_the_description_that_others_wrote() {
+    let reference = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/references/urdf/panda.urdf");
+    let ours = fs::read(folder("research-arm").join("panda.urdf")).expect("the copy");
+    assert_eq!(ours, fs::read(reference).expect("the reference"));
+    let arm = read(&folder("research-arm")).project.arm;
+    assert_eq!(arm.joint.len(), 7);
+    assert!(arm.joint.iter().all(|joint| joint.turn_limits.is_some() && !joint.shape.is_empty()));
 }
 
 #[test]
