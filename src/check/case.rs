@@ -20,6 +20,7 @@ use super::clearance::swallowed;
 use super::grouping::PairRules;
 use super::pace::{self, joint_paces, tip_limit};
 use super::progress::{Progress, Stopped, go_on};
+use super::rest::RestCase;
 
 /// A plan, walked, with postures found and motions bounded.
 pub struct Case<'a> {
@@ -27,6 +28,7 @@ pub struct Case<'a> {
     pub walk: &'a Walk,
     pub stays: Vec<StayCase<'a>>,
     pub moves: Vec<MoveCase<'a>>,
+    pub rests: Vec<RestCase<'a>>,
 }
 
 /// One stay, with a posture for each thing that is done.
@@ -123,11 +125,23 @@ impl<'a> Case<'a> {
                 Ok(case)
             })
             .collect();
+        progress.begin("moments at rest", walk.rests.len() as u64);
+        let rests: Vec<Result<RestCase, Stopped>> = walk
+            .rests
+            .par_iter()
+            .map(|rest| {
+                go_on(stop)?;
+                let case = RestCase::new(scene, rest);
+                progress.advance();
+                Ok(case)
+            })
+            .collect();
         Ok(Self {
             scene,
             walk,
             stays: stays.into_iter().collect::<Result<_, _>>()?,
             moves: moves.into_iter().collect::<Result<_, _>>()?,
+            rests: rests.into_iter().collect::<Result<_, _>>()?,
         })
     }
 }

@@ -1,8 +1,8 @@
 //! How near do arm, crew and payload come to anything on the way, and at work?
 //!
 //! # Question
-//! For each pair of classes: what is the least distance over a whole motion, or over a change of posture, and between
-//! which bodies?
+//! For each pair of classes: what is the least distance over a whole motion, over a change of posture, or at rest, and
+//! between which bodies?
 //! # Law
 //! See [`crate::motion::ClearanceSearch`]: a bracket over all configurations between the waypoints, not a sample. The
 //! worst case takes the plan's tolerances off; it decides the status.
@@ -10,10 +10,10 @@
 //! Bounds: Schwarzer, Saha, Latombe 2005, and Taylor's theorem. Limits: the plan's, else common practice, no source.
 //! # Limits
 //! Pairs above the plan's cap are not measured. Neighbours in a mechanism, and glove and tool on what they hold or work
-//! on, may touch; declared contacts are held to their own limit. Bodies that stand still against each other are not
-//! measured.
+//! on, may touch; declared contacts are held to their own limit. Bodies that stand still against each other on a motion
+//! are measured at rest, if one of them is a crewmember's, the arm's, or a payload just placed.
 //! # Findings
-//! One a motion and group (pair of classes under one limit) for the governing pair, and one for every other pair of
+//! One a motion, change of posture or moment at rest, and group (pair of classes under one limit) for the governing pair, and one for every other pair of
 //! bodies that breaks its limit.
 
 use crate::mechanism::{BodyId, LinkId, Mechanism, Posed, point_jacobian};
@@ -25,14 +25,16 @@ use super::case::{Case, Change, MoveCase, StayCase};
 use super::finding::{Finding, Kind, Moment, Pair, Place, Unit, Value};
 use super::grouping::GroupKey;
 use super::judge::{Measure, key};
+use super::rest::RestCase;
 
 pub const NAME: &str = "clearance";
 
-/// Findings of all motions and changes of posture.
+/// Findings of all motions, changes of posture and moments at rest.
 pub fn findings(case: &Case) -> Vec<Finding> {
     let moves = case.moves.iter().flat_map(|moved| of_move(case, moved));
     let stays = case.stays.iter().flat_map(|stay| of_stay(case, stay));
-    moves.chain(stays).collect()
+    let rests = case.rests.iter().flat_map(|rest| of_rest(case, rest));
+    moves.chain(stays).chain(rests).collect()
 }
 
 fn of_move(case: &Case, moved: &MoveCase) -> Vec<Finding> {
@@ -83,6 +85,24 @@ fn of_stay(case: &Case, stay: &StayCase) -> Vec<Finding> {
             }
         })
         .collect()
+}
+
+fn of_rest(case: &Case, rest: &RestCase) -> Vec<Finding> {
+    let told = Told {
+        case,
+        place: rest.place(),
+        who: Some(rest.rest.who),
+        suffix: &rest.suffix(case.scene),
+        mechanism: &rest.mechanism,
+        segments: &rest.segments,
+        seconds: &|_, _| None,
+    };
+    let mut findings = told.findings(&rest.clearance, NAME, |entry| (entry.worst, entry.rule.limit));
+    findings.extend(rest.swallowed.iter().map(|pair| told.swallowed(*pair)));
+    for at in findings.iter_mut().filter_map(|finding| finding.at.as_mut()) {
+        *at = Moment { segment: None, fraction: 0.0, ..at.clone() };
+    }
+    findings
 }
 
 /// Turns a search's result into findings.

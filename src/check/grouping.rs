@@ -144,6 +144,18 @@ impl<'a> PairRules<'a> {
         Self::new(scene, (assembly, frozen), vec![step], distances)
     }
 
+    /// For a moment at which everything stands still in a step, bodies on their own links. What no joint carries counts
+    /// as carried by the machine that it belongs to.
+    pub fn at_rest(scene: &'a Scene, (assembly, frozen): (&'a Assembly, &Mechanism), step: &'a str) -> Self {
+        let mut rules = Self::new(scene, (assembly, frozen), vec![step], &[0.0]);
+        for (carried_by, body) in rules.carried_by.iter_mut().zip(frozen.bodies()) {
+            if *carried_by == LinkId::STRUCTURE {
+                *carried_by = frozen.path_inwards(body.link).last().unwrap_or(LinkId::STRUCTURE);
+            }
+        }
+        rules
+    }
+
     fn new(
         scene: &'a Scene,
         (assembly, frozen): (&'a Assembly, &Mechanism),

@@ -18,6 +18,7 @@ mod placing;
 mod posture;
 mod progress;
 mod reach;
+mod rest;
 mod sight;
 mod singularity;
 mod speed;
@@ -37,6 +38,7 @@ pub use case::{Case, Change, MoveCase, StayCase, UseCase, bound_motion};
 pub use finding::{Bar, Finding, Key, Kind, Moment, Pair, Place, Status, Unit, Value};
 pub use outcome::{Exemption, JointName, MotionSummary, Outcome, TargetUse, Visit};
 pub use progress::{Progress, Silent, Stopped, go_on};
+pub use rest::RestCase;
 
 /// One check: its name, and what it finds.
 pub struct Check {

@@ -147,7 +147,8 @@ fn exemptions(case: &Case) -> Vec<Exemption> {
         .moves
         .iter()
         .map(|moved| &moved.assembly)
-        .chain(case.stays.iter().flat_map(|stay| stay.uses.iter().map(|used| &used.standing.assembly)));
+        .chain(case.stays.iter().flat_map(|stay| stay.uses.iter().map(|used| &used.standing.assembly)))
+        .chain(case.rests.iter().map(|rest| &rest.assembly));
     for assembly in assemblies {
         let bodies: Vec<BodyId> = assembly.mechanism.body_ids().collect();
         let moving: Vec<BodyId> =

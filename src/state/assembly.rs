@@ -62,6 +62,8 @@ pub struct ArmLinks {
 /// Where a restraint is in its mechanism.
 #[derive(Clone, Debug)]
 pub struct RestraintLinks {
+    /// Where it plugs in.
+    pub plug: LinkId,
     pub plate: LinkId,
     pub variables: Span<usize>,
 }
@@ -163,6 +165,11 @@ impl Assembly {
     /// The mechanism with only the arm's joints driven; everything else stands as it does now.
     pub fn arm_moving(&self) -> Mechanism {
         self.mechanism.with_moving(&self.posed, &self.arm.variables.clone().collect::<Vec<_>>())
+    }
+
+    /// As [`Assembly::arm_moving`], but bodies that nothing moves stay on their own links.
+    pub fn arm_at_rest(&self) -> Mechanism {
+        self.mechanism.with_driven(&self.posed, &self.arm.variables.clone().collect::<Vec<_>>())
     }
 
     /// The mechanism with only the base's way driven.
@@ -281,10 +288,15 @@ fn add_restraint(builder: &mut MechanismBuilder, scene: &Scene, plug: LinkId, na
         add_shapes(builder, scene, (link, &name), &joint.shape, kind);
     }
     let plate = builder.fixed(&format!("{name}/plate"), link, pose(&restraint.plate));
-    RestraintLinks { plate, variables: first..builder.so_far().variable_count() }
+    RestraintLinks { plug, plate, variables: first..builder.so_far().variable_count() }
 }
 
 impl Assembly {
+    /// Whether a body hangs on a link, however far out.
+    pub fn hangs_on(&self, body: BodyId, link: LinkId) -> bool {
+        self.mechanism.path_inwards(self.body(body).link).any(|on| on == link)
+    }
+
     /// A body's name, for reports.
     pub fn name(&self, body: BodyId) -> &str {
         &self.body(body).name

@@ -7,6 +7,7 @@ mod contacts;
 mod line;
 mod moment;
 mod postures;
+mod rest;
 mod scene;
 mod solids;
 #[cfg(test)]
@@ -20,5 +21,6 @@ pub use contacts::{Touch, touch};
 pub use line::{Line, LineFault, Vertex, round_to_grid};
 pub use moment::{Carried, Moment, SecondCrew};
 pub use postures::Standing;
+pub use rest::Rest;
 pub use scene::Scene;
 pub use walk::{Doing, Event, Fault, MotionKind, Move, Stay, Walk, walk};

@@ -14,6 +14,7 @@ use super::base_way::{BaseMotion, base_motion};
 use super::line::{Line, LineFault};
 use super::moment::{Carried, Moment, SecondCrew};
 use super::postures;
+use super::rest::{self, Rest};
 use super::scene::Scene;
 
 /// Kinds of motion.
@@ -118,6 +119,8 @@ pub enum Fault {
 #[derive(Clone, Debug)]
 pub struct Walk {
     pub events: Vec<Event>,
+    /// Moments at which everything stands still at a worksite, in the plan's order.
+    pub rests: Vec<Rest>,
 }
 
 /// Walks the plan from its first step to its last.
@@ -129,11 +132,11 @@ pub fn walk(scene: &Scene) -> Walk {
         .enumerate()
         .map(|(k, step)| step.id.clone().unwrap_or_else(|| format!("step-{}", k + 1)))
         .collect();
-    let mut walker = Walker { scene, now: beginning(scene), ids, events: Vec::new() };
+    let mut walker = Walker { scene, now: beginning(scene), ids, events: Vec::new(), rests: Vec::new() };
     for (number, step) in plan.step.iter().enumerate() {
         walker.take_step(number, step);
     }
-    Walk { events: walker.events }
+    Walk { events: walker.events, rests: walker.rests }
 }
 
 /// Everything in its first place: the arm where the first worksite that the rider goes to asks for it, nobody outside.
@@ -166,6 +169,7 @@ struct Walker<'a> {
     now: Moment,
     ids: Vec<String>,
     events: Vec<Event>,
+    rests: Vec<Rest>,
 }
 
 impl Walker<'_> {
@@ -179,6 +183,7 @@ impl Walker<'_> {
                     self.arrive(number, site);
                 }
                 self.stand_at_rest(number, Who::Rider, step.posture.as_deref());
+                self.rest(number, Who::Rider, None);
             }
             (Who::Rider, Deed::Egress) => self.now.rider = None,
             (Who::SecondCrew, Deed::Ingress) => self.second_crew_gets_in(number, step),
@@ -215,6 +220,18 @@ impl Walker<'_> {
             body: Vec::new(),
         });
         self.stand_at_rest(number, Who::SecondCrew, step.posture.as_deref());
+        self.rest(number, Who::SecondCrew, None);
+    }
+
+    /// Everything stands still at one crewmember's worksite.
+    fn rest(&mut self, number: usize, who: Who, placed: Option<usize>) {
+        let worksite = match who {
+            Who::Rider => self.now.worksite.clone(),
+            Who::SecondCrew => self.now.second_crew.as_ref().map(|second| second.worksite.clone()),
+        };
+        let Some(worksite) = worksite else { return };
+        let rest = Rest { step: self.ids[number].clone(), worksite, who, moment: self.now.clone(), placed };
+        rest::add(&mut self.rests, rest, &self.scene.project.plan.contact);
     }
 
     /// Lets a crewmember stand with free hands; where no posture was found, says so and goes on with the nearest.
@@ -252,6 +269,7 @@ impl Walker<'_> {
     }
 
     fn stay(&mut self, number: usize, worksite: String, who: Who, doing: Doing) {
+        self.rest(number, who, None);
         let step = self.ids[number].clone();
         self.events.push(Event::Stay(Box::new(Stay { step, worksite, who, moment: self.now.clone(), doing })));
     }
@@ -281,6 +299,7 @@ impl Walker<'_> {
         }
         let plate = Assembly::new(self.scene, &self.now).structure_from_plate();
         self.now.payloads[payload] = Carried::InHands { plate_from_payload: plate.inv_mul(&structure_from_payload) };
+        self.rest(number, Who::Rider, None);
     }
 
     fn place(&mut self, number: usize, step: &Step) {
@@ -301,6 +320,7 @@ impl Walker<'_> {
         self.stay(number, worksite, Who::Rider, doing);
         self.now.payloads[payload] = Carried::Standing { structure_from_payload: structure_from_seat };
         self.stand_at_rest(number, Who::Rider, None);
+        self.rest(number, Who::Rider, Some(payload));
     }
 
     fn carries_payload(&self) -> bool {

@@ -1,5 +1,6 @@
 //! Tests of the engine: everything but the viewer.
 
+mod at_rest;
 mod bad_input;
 mod bound_clearance;
 mod bound_line;
@@ -10,6 +11,7 @@ mod cli_new;
 mod cli_poses;
 mod cli_usage;
 mod deviations;
+mod edited;
 mod layers;
 mod made_up;
 mod random;
