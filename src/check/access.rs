@@ -37,7 +37,7 @@ pub fn findings(case: &Case) -> Vec<Finding> {
 }
 
 fn of_use(case: &Case, stay: &StayCase, used: &UseCase) -> Option<Finding> {
-    let target = used.target.filter(|target| target.access_m > 0.0)?;
+    let target = used.target.as_ref().filter(|target| target.access_m > 0.0)?;
     let place = Place::Worksite { worksite: stay.stay.worksite.clone(), step: stay.stay.step.clone() };
     let key = key(NAME, place, Some(stay.stay.who), used.subject.clone());
     let PostureOutcome::Found(posture) = &used.outcome else {

@@ -27,7 +27,7 @@ pub use contact::Contact;
 pub use crew::{BODY_JOINTS, Crew, Measures, Stature, Suit, SuitJoint, Survey};
 pub use limits::{ClearanceLimits, Envelope, Limit, Limits, Regime, TipSpeeds, Tolerances};
 pub use place::{Angle, Place};
-pub use plan::{Payload, Plan, Posture, Project, Seat, Stand};
+pub use plan::{Camera, Payload, Plan, Posture, Project, Seat, Stand};
 pub use plan_edit::PlanEdit;
 pub use restraint::{Restraint, RestraintJoint};
 pub use shape::{MeshUse, Shape};
