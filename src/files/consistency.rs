@@ -1,7 +1,8 @@
 //! Does what one file says fit together: keys for the kind of joint, numbers of things, angles within their range?
 
-use crate::model::{Arm, ArmJoint, JointKind, Plan, Restraint, Structure, Suit};
+use crate::model::{Arm, ArmJoint, DEEPEST_OVERLAP, JointKind, Limits, Plan, Restraint, Structure, Suit};
 
+use super::numbers::LONGEST;
 use super::problem::Problems;
 use super::toml_file::Node;
 
@@ -19,10 +20,26 @@ pub(super) fn check_plan(plan: &Plan, file: Node<'_>, problems: &mut Problems) {
             problems.add(file.key(list).place(), format!("the plan has no {list}"), "expected at least one");
         }
     }
+    deepest_overlap(&plan.limits, file.key("limits"), problems);
     for (payload, node) in plan.payload.iter().zip(file.key("payload").items()) {
         if payload.shape.is_empty() {
             let what = format!("the payload `{}` has no shape", payload.id);
             problems.add(node.key("shape").place(), what, "expected at least one");
+        }
+    }
+}
+
+/// Refuses clearance limits so far below nought that they allow any overlap.
+fn deepest_overlap(limits: &Limits, file: Node<'_>, problems: &mut Problems) {
+    let regimes = [("moving", &limits.moving), ("at_work", &limits.at_work), ("stopping", &limits.stopping)];
+    let clearances = regimes.into_iter().flat_map(|(regime, limits)| {
+        let file = file.key(regime).key("clearance_m");
+        limits.clearance_m.iter().map(move |(pair, limit)| (limit, file.key(pair)))
+    });
+    for (limit, node) in clearances {
+        if limit.at_least < -DEEPEST_OVERLAP {
+            let what = format!("a clearance of {} allows an overlap of {} m", limit.at_least, -limit.at_least);
+            problems.add(node.place(), what, format!("expected {} or more", -DEEPEST_OVERLAP));
         }
     }
 }

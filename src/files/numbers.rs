@@ -2,6 +2,8 @@
 //!
 //! A key means the same in every kind of file, so one table of keys serves them all.
 
+use crate::model::DEEPEST_OVERLAP;
+
 use super::problem::Problems;
 use super::toml_file::{Node, TomlFile};
 
@@ -72,7 +74,7 @@ const RULES: &[(&str, Rule)] = &[
     ("approach_m", NotNegative),
     ("near_worksite_m", NotNegative),
     ("within_m", NotNegative),
-    ("overlap_m", NotNegative),
+    ("overlap_m", Within(0.0, DEEPEST_OVERLAP)),
     ("tool_m", NotNegative),
     ("access_m", NotNegative),
     ("stop_reaction_s", NotNegative),

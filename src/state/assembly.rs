@@ -202,7 +202,7 @@ fn add_shapes(
     shapes
         .iter()
         .map(|shape| {
-            let name = format!("{prefix}/{}", shape.id);
+            let name = part(prefix, &shape.id);
             let at = pose(&shape.place);
             builder.body(solids::body(name, class, (link, &at), &shape.shape, (scene.meshes, growth)))
         })
@@ -235,7 +235,7 @@ fn add_arm(builder: &mut MechanismBuilder, scene: &Scene, base: LinkId) -> ArmLi
     for joint in &arm.joint {
         let (motion, range) = joint_of(joint);
         let axis = Direction::new_normalize(Vector::from(joint.axis));
-        let name = format!("arm/{}", joint.name);
+        let name = part("arm", &joint.name);
         let far_end = link != base;
         link = builder.joint(&name, link, pose(&joint.place), motion, axis, range);
         let readout = match joint.kind {
@@ -276,11 +276,11 @@ fn add_restraint(builder: &mut MechanismBuilder, scene: &Scene, plug: LinkId, na
     for joint in &restraint.joint {
         let axis = Direction::new_normalize(Vector::from(joint.axis));
         let at = pose(&joint.place);
-        let name = format!("{name}/{}", joint.name);
+        let name = part(name, &joint.name);
         link = builder.joint(&name, link, at, JointMotion::Revolute, axis, Range::FREE);
         add_shapes(builder, scene, (link, &name), &joint.shape, kind);
     }
-    let plate = builder.fixed(&format!("{name}/plate"), link, pose(&restraint.plate));
+    let plate = builder.fixed(&part(name, "plate"), link, pose(&restraint.plate));
     RestraintLinks { plate, variables: first..builder.so_far().variable_count() }
 }
 
