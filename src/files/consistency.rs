@@ -111,6 +111,13 @@ pub(super) fn check_structure(structure: &Structure, file: Node<'_>, problems: &
         let expected = format!("expected at most {MOST_BAYS} in all");
         problems.add(file.key("truss").place(), format!("the truss runs have {bays} bays"), expected);
     }
+    for (truss, node) in structure.truss.iter().zip(file.key("truss").items()) {
+        let length = f64::from(truss.bays) * truss.bay_m;
+        if length > LONGEST {
+            let what = format!("the run is {length} m long");
+            problems.add(node.key("bays").place(), what, format!("expected at most {LONGEST} m"));
+        }
+    }
     for (handrail, node) in structure.handrail.iter().zip(file.key("handrail").items()) {
         if handrail.from_m == handrail.to_m {
             problems.add(node.key("to_m").place(), "the handrail has no length", "expected two different points");

@@ -149,7 +149,9 @@ fn a_number_that_is_not_finite() {
 #[test]
 fn an_absurd_number() {
     let message = message_after("structure.toml", "from_m = [10.0,", "from_m = [1e12,");
-    says_alone(&message, &["1e12 is absurdly large", "structure.toml:24:11", "at most a million"]);
+    says_alone(&message, &["1e12 is absurdly large", "structure.toml:24:11", "at most 1000, either way"]);
+    let message = message_after("structure.toml", "bay_m = 2.0", "bay_m = 200.0");
+    says_alone(&message, &["the run is 1200 m long", "structure.toml:6:8", "expected at most 1000 m"]);
     let message = message_after("structure.toml", "bays = 6", "bays = 100000");
     says_alone(&message, &["`bays` is 100000", "from 1 to 1000"]);
     let message = message_after("plan.toml", "percentile = 50", "percentile = 100");
