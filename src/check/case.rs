@@ -15,7 +15,7 @@ use crate::motion::{
     tip_speed_bound,
 };
 use crate::space::Pose;
-use crate::state::{ArmAlone, Assembly, Doing, Event, Extras, Move, Scene, Standing, Stay, Walk};
+use crate::state::{ArmAlone, Assembly, Doing, Event, Extras, Move, Scene, Standing, Stay, Walk, WorkedOn};
 
 use super::clearance::swallowed;
 use super::grouping::PairRules;
@@ -339,9 +339,8 @@ impl Wanted<'_> {
             tools: with_tool.map(|side| (stay.who, *side, tool)).collect(),
             worked_on: self
                 .target
-                .into_iter()
-                .flat_map(|target| target.on.iter().map(|on| (stay.who, on.clone())))
-                .collect(),
+                .map(|target| WorkedOn::at(&scene.project.plan, target, stay.who))
+                .unwrap_or_default(),
             ..Extras::default()
         };
         let standing = Standing::new(Assembly::with(scene, &stay.moment, &extras), stay.who)?;

@@ -161,9 +161,10 @@ fn exemptions(case: &Case) -> Vec<Exemption> {
                 }
             }
         }
-        for (_, on) in &assembly.worked_on {
-            let a = "glove and tool".to_owned();
-            found.insert(Exemption { a, b: on.clone(), reason: "glove and tool on what they work on".to_owned() });
+        for on in &assembly.worked_on {
+            let overlap = plan.targets().nth(on.target).map_or(0.0, |target| target.overlap_m);
+            let reason = format!("glove and tool on what they work on, overlap at most {overlap:.3} m");
+            found.insert(Exemption { a: "glove and tool".to_owned(), b: on.bodies.clone(), reason });
         }
     }
     for contact in &plan.contact {

@@ -41,12 +41,12 @@ impl Ramp {
     /// The profile of the same shape that takes `seconds` in all: as slow as that asks, at the same acceleration if it
     /// can be kept.
     ///
-    /// Solves d = v·(T − v/a) for the smaller v; where the time is too short for that acceleration, the triangle that
-    /// takes T.
+    /// Solves d = v·(T − v/a) for the smaller v, as v = 2d / (T + √(T² − 4d/a)), which loses no digits however long T
+    /// is; where the time is too short for that acceleration, the triangle that takes T.
     pub fn lasting(distance: f64, seconds: f64, acceleration: f64) -> Self {
-        let discriminant = acceleration * acceleration * seconds * seconds - 4.0 * acceleration * distance;
+        let discriminant = seconds * seconds - 4.0 * distance / acceleration;
         if discriminant >= 0.0 {
-            let peak = 0.5 * (acceleration * seconds - discriminant.sqrt());
+            let peak = 2.0 * distance / (seconds + discriminant.sqrt());
             Self { seconds, peak, acceleration }
         } else {
             Self { seconds, peak: 2.0 * distance / seconds, acceleration: 4.0 * distance / (seconds * seconds) }
@@ -138,6 +138,9 @@ pub fn overrun(rate: f64, acceleration: f64, reaction: f64) -> f64 {
 
 #[cfg(test)]
 mod tests {
+    use proptest::prelude::*;
+    use proptest::test_runner::{Config, RngSeed};
+
     use super::*;
 
     #[test]
@@ -205,14 +208,22 @@ mod tests {
         assert!((time.seconds() - 73.303829).abs() < 1e-5);
     }
 
-    #[test]
-    fn a_profile_that_is_given_its_time_covers_the_distance() {
-        for seconds in [3.0, 10.0, 40.0] {
-            let ramp = Ramp::lasting(1.0, seconds, 0.05);
+    proptest! {
+        #![proptest_config(Config { failure_persistence: None, rng_seed: RngSeed::Fixed(5), ..Config::default() })]
+
+        /// Numbers as large and as small as files may hold, each drawn by its power of ten.
+        #[test]
+        fn a_profile_that_is_given_its_time_covers_the_distance(
+            powers in [-6.0..3.0, -6.0..6.0, -6.0..6.0_f64]
+        ) {
+            let [distance, seconds, acceleration] = powers.map(|power| 10_f64.powf(power));
+            let ramp = Ramp::lasting(distance, seconds, acceleration);
             let covered = ramp.peak * (ramp.seconds - ramp.peak / ramp.acceleration);
-            assert!((covered - 1.0).abs() < 1e-9, "{ramp:?}");
-            assert!((ramp.seconds_at(1.0, 1.0) - seconds).abs() < 1e-9);
-            assert!((ramp.seconds_at(0.5, 1.0) - 0.5 * seconds).abs() < 1e-9);
+            prop_assert!((covered / distance - 1.0).abs() < 1e-12, "{ramp:?} covers {covered} of {distance}");
+            prop_assert!(ramp.acceleration >= acceleration * (1.0 - 1e-12));
+            let half = ramp.seconds_at(0.5 * distance, distance);
+            prop_assert!((half / seconds - 0.5).abs() < 1e-9, "{ramp:?} is half there after {half}");
+            prop_assert!((ramp.seconds_at(distance, distance) / seconds - 1.0).abs() < 1e-12);
         }
     }
 }

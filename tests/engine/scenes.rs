@@ -363,3 +363,21 @@ fn each_fault_is_noticed_by_its_check_alone_and_its_twin_is_clean() {
     }
     assert!(wrong.is_empty(), "{wrong}");
 }
+
+#[test]
+fn the_bodies_of_the_demo_are_those_that_reading_knows_by_name() {
+    of_demo(|case| {
+        let moves = case.moves.iter().map(|moved| &moved.assembly);
+        let uses = case.stays.iter().flat_map(|stay| &stay.uses).map(|used| &used.standing.assembly);
+        let built: BTreeSet<String> = moves
+            .chain(uses)
+            .flat_map(|assembly| assembly.mechanism.bodies())
+            .filter(|body| body.class != BodyClass::KeepOut)
+            .map(|body| body.name.clone())
+            .collect();
+        let kinds = case.scene.project.body_names();
+        let known: BTreeSet<String> = kinds.into_iter().flat_map(|kind| kind.names).collect();
+        let no_left_tool = |name: &&String| !name.ends_with("/left-tool");
+        assert!(built.iter().filter(no_left_tool).eq(known.iter().filter(no_left_tool)));
+    });
+}
