@@ -2,6 +2,8 @@
 //!
 //! A motion that goes nowhere: the same bound as on the way, under the limits at work, with the plan's tolerances.
 
+use std::sync::Arc;
+
 use crate::mechanism::{BodyId, LinkId, Mechanism};
 use crate::model::Who;
 use crate::motion::{Budget, Clearance, ClearanceSearch, Segment, Task, still_world};
@@ -12,8 +14,8 @@ use super::finding::Place;
 use super::grouping::PairRules;
 
 /// A moment at which everything stands still, bounded.
-pub struct RestCase<'a> {
-    pub rest: &'a Rest,
+pub struct RestCase {
+    pub rest: Arc<Rest>,
     pub assembly: Assembly,
     /// The arm's joints, by which the gaps could be opened, are driven; they stay where they are.
     pub mechanism: Mechanism,
@@ -23,9 +25,9 @@ pub struct RestCase<'a> {
     pub swallowed: Vec<[BodyId; 2]>,
 }
 
-impl<'a> RestCase<'a> {
+impl RestCase {
     /// Bounds the clearance of the crewmember, of all that carries them, and of what they hold or have just placed.
-    pub fn new(scene: &'a Scene, rest: &'a Rest) -> Self {
+    pub fn new(scene: &Scene, rest: &Arc<Rest>) -> Self {
         let assembly = Assembly::new(scene, &rest.moment);
         let mechanism = assembly.arm_at_rest();
         let segments = [Segment { from: rest.moment.arm.clone(), to: rest.moment.arm.clone() }];
@@ -41,7 +43,7 @@ impl<'a> RestCase<'a> {
         });
         let posed = mechanism.pose(&rest.moment.arm);
         let swallowed = swallowed(&mechanism, &posed, |a, b| rule(a, b).is_some());
-        Self { rest, assembly, mechanism, segments, clearance, swallowed }
+        Self { rest: Arc::clone(rest), assembly, mechanism, segments, clearance, swallowed }
     }
 
     /// Where its findings belong.

@@ -3,6 +3,8 @@
 //! One for each stay, and one wherever somebody got in, took hold of a payload or put one down. A moment that was told
 //! already, for the same crewmember and under no more contacts, is not told again.
 
+use std::sync::Arc;
+
 use crate::model::{Contact, Who};
 
 use super::moment::{Carried, Moment};
@@ -34,12 +36,12 @@ impl Rest {
 }
 
 /// Adds a rest, unless one that is there tells it; of two that tell each other, the later one stays.
-pub(super) fn add(rests: &mut Vec<Rest>, rest: Rest, contacts: &[Contact]) {
+pub(super) fn add(rests: &mut Vec<Arc<Rest>>, rest: Rest, contacts: &[Contact]) {
     let Some(known) = rests.iter_mut().find(|known| rest.is_told_by(known, contacts)) else {
-        return rests.push(rest);
+        return rests.push(Arc::new(rest));
     };
     if known.is_told_by(&rest, contacts) {
-        *known = rest;
+        *known = Arc::new(rest);
     }
 }
 
@@ -64,7 +66,7 @@ mod tests {
             edit(&mut project.plan.step);
         };
         with_edited(edited, |scene| {
-            told = walk(scene).rests.into_iter().map(|rest| (rest.step, rest.who)).collect();
+            told = walk(scene).rests.into_iter().map(|rest| (rest.step.clone(), rest.who)).collect();
         });
         told
     }
