@@ -26,6 +26,7 @@ use super::finding::{Finding, Kind, Moment, Pair, Place, Unit, Value};
 use super::grouping::GroupKey;
 use super::judge::{Measure, key};
 use super::rest::RestCase;
+use super::stance::StanceCase;
 
 pub const NAME: &str = "clearance";
 
@@ -34,7 +35,8 @@ pub fn findings(case: &Case) -> Vec<Finding> {
     let moves = case.moves.iter().flat_map(|moved| of_move(case, moved));
     let stays = case.stays.iter().flat_map(|stay| of_stay(case, stay));
     let rests = case.rests.iter().flat_map(|rest| of_rest(case, rest));
-    moves.chain(stays).chain(rests).collect()
+    let stances = case.stances.iter().flat_map(|stance| of_stance(case, stance));
+    moves.chain(stays).chain(stances).chain(rests).collect()
 }
 
 fn of_move(case: &Case, moved: &MoveCase) -> Vec<Finding> {
@@ -58,33 +60,31 @@ fn of_move(case: &Case, moved: &MoveCase) -> Vec<Finding> {
 }
 
 fn of_stay(case: &Case, stay: &StayCase) -> Vec<Finding> {
-    let place = || Place::Worksite { worksite: stay.stay.worksite.clone(), step: stay.stay.step.clone() };
-    stay.uses
-        .iter()
-        .flat_map(|used| {
-            let suffix = format!(", to {}", used.subject);
-            match &used.change {
-                Err(reason) => {
-                    let key = key(NAME, place(), Some(stay.stay.who), format!("change of posture{suffix}"));
-                    vec![Finding::not_checked(key, Unit::Metre, reason.clone())]
-                }
-                Ok(Change { mechanism, segments, clearance, swallowed }) => {
-                    let told = Told {
-                        case,
-                        place: place(),
-                        who: Some(stay.stay.who),
-                        suffix: &suffix,
-                        mechanism,
-                        segments,
-                        seconds: &|_, _| None,
-                    };
-                    let mut findings = told.findings(clearance, NAME, |entry| (entry.worst, entry.rule.limit));
-                    findings.extend(swallowed.iter().map(|pair| told.swallowed(*pair)));
-                    findings
-                }
-            }
-        })
-        .collect()
+    let place = Place::Worksite { worksite: stay.stay.worksite.clone(), step: stay.stay.step.clone() };
+    let uses = stay.uses.iter().map(|used| (&used.change, format!(", to {}", used.subject)));
+    let changes = uses.chain(stay.back.iter().map(|back| (back, ", back to rest".to_owned())));
+    changes.flat_map(|(change, suffix)| of_change(case, change, (&place, stay.stay.who, &suffix))).collect()
+}
+
+fn of_stance(case: &Case, stance: &StanceCase) -> Vec<Finding> {
+    let told = (&stance.place(), stance.stance.who, format!(", to {}", stance.stance.subject));
+    let findings = |change| of_change(case, change, (told.0, told.1, &told.2));
+    stance.change.as_ref().map(findings).unwrap_or_default()
+}
+
+fn of_change(case: &Case, change: &Result<Change, String>, (place, who, suffix): (&Place, Who, &str)) -> Vec<Finding> {
+    let Change { mechanism, segments, clearance, swallowed } = match change {
+        Ok(change) => change,
+        Err(reason) => {
+            let key = key(NAME, place.clone(), Some(who), format!("change of posture{suffix}"));
+            return vec![Finding::not_checked(key, Unit::Metre, reason.clone())];
+        }
+    };
+    let place = place.clone();
+    let told = Told { case, place, who: Some(who), suffix, mechanism, segments, seconds: &|_, _| None };
+    let mut findings = told.findings(clearance, NAME, |entry| (entry.worst, entry.rule.limit));
+    findings.extend(swallowed.iter().map(|pair| told.swallowed(*pair)));
+    findings
 }
 
 fn of_rest(case: &Case, rest: &RestCase) -> Vec<Finding> {

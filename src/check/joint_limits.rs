@@ -27,7 +27,7 @@ pub const NAME: &str = "joint-limits";
 
 /// Findings of all motions and moments at rest.
 pub fn findings(case: &Case) -> Vec<Finding> {
-    let moves = case.moves.iter().filter(|moved| moved.moved.base.is_none());
+    let moves = case.moves.iter().filter(|moved| moved.moved.kind.is_of_arm());
     let moves = moves.flat_map(|moved| of_move(case, moved));
     let arms: Vec<&Vec<f64>> = case.rests.iter().map(|rest| &rest.rest.moment.arm).collect();
     let told_before = |number: usize| arms[..number].contains(&arms[number]);

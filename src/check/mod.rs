@@ -25,6 +25,7 @@ mod rest;
 mod sight;
 mod singularity;
 mod speed;
+mod stance;
 mod stopping;
 mod summary;
 
@@ -45,6 +46,7 @@ pub use playback::{At, Playback, Span};
 pub use profile::{Profile, ProfileLine, ProfilePiece, profile};
 pub use progress::{Progress, Silent, Stopped, go_on};
 pub use rest::RestCase;
+pub use stance::StanceCase;
 
 /// One check: its name, and what it finds.
 pub struct Check {

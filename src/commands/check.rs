@@ -131,6 +131,7 @@ mod tests {
             id: id.to_owned(),
             step: "step-1".to_owned(),
             kind: MotionKind::Transit,
+            joints: Vec::new(),
             waypoints: Vec::new(),
             near_worksite: Vec::new(),
             seconds: None,

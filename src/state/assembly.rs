@@ -16,6 +16,7 @@ use super::base_way::BaseMotion;
 use super::moment::{Carried, Moment};
 use super::scene::Scene;
 use super::solids;
+use super::walk::MotionKind;
 
 /// A plan at a moment, as one mechanism.
 #[derive(Clone, Debug)]
@@ -181,19 +182,24 @@ impl Assembly {
         Self { mechanism, q, posed, base: base_variable, arm, restraint, rider, second_crew, payloads, held, worked_on }
     }
 
-    /// The mechanism with only the arm's joints driven; everything else stands as it does now.
-    pub fn arm_moving(&self) -> Mechanism {
-        self.mechanism.with_moving(&self.posed, &self.arm.variables.clone().collect::<Vec<_>>())
-    }
-
-    /// As [`Assembly::arm_moving`], but bodies that nothing moves stay on their own links.
+    /// The mechanism with only the arm's joints driven, though they stand still, too; unlike in [`Assembly::moving`], bodies that nothing moves stay on their own links.
     pub fn arm_at_rest(&self) -> Mechanism {
         self.mechanism.with_driven(&self.posed, &self.arm.variables.clone().collect::<Vec<_>>())
     }
 
-    /// The mechanism with only the base's way driven.
-    pub fn base_moving(&self) -> Mechanism {
-        self.mechanism.with_moving(&self.posed, self.base.as_slice())
+    /// The variables that a kind of motion drives.
+    pub fn driven(&self, kind: MotionKind) -> Span<usize> {
+        match (kind, self.base) {
+            (MotionKind::Base, Some(base)) => base..base + 1,
+            (MotionKind::Base, None) => 0..0,
+            (MotionKind::Setting, _) => self.restraint.variables.clone(),
+            (MotionKind::Retreat | MotionKind::Transit | MotionKind::Approach, _) => self.arm.variables.clone(),
+        }
+    }
+
+    /// The mechanism with only that driven which a kind of motion moves; everything else stands as it does now.
+    pub fn moving(&self, kind: MotionKind) -> Mechanism {
+        self.mechanism.with_moving(&self.posed, &self.driven(kind).collect::<Vec<_>>())
     }
 
     /// One crewmember's body; none if they don't stand in a restraint.

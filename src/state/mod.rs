@@ -10,6 +10,7 @@ mod postures;
 mod rest;
 mod scene;
 mod solids;
+mod stance;
 #[cfg(test)]
 mod testing;
 mod walk;
@@ -23,4 +24,5 @@ pub use moment::{Carried, Moment, SecondCrew};
 pub use postures::Standing;
 pub use rest::Rest;
 pub use scene::Scene;
+pub use stance::Stance;
 pub use walk::{Doing, Event, Fault, MotionKind, Move, Stay, Walk, walk};

@@ -14,6 +14,7 @@ mod deviations;
 mod edited;
 mod layers;
 mod made_up;
+mod on_the_way;
 mod random;
 mod readme;
 mod reference_distances;
