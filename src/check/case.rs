@@ -193,6 +193,7 @@ pub fn bound_motion(
     search.run(&crate::motion::Task {
         segments: &moved.segments,
         rules: &|segment, a, b| rules.rule(segment, a, b),
+        same_rules: &|one, other| rules.same(one, other),
         overrun: &overruns,
     })
 }
