@@ -15,7 +15,7 @@ use crate::motion::{
     tip_speed_bound,
 };
 use crate::space::Pose;
-use crate::state::{ArmAlone, Assembly, Doing, Event, Extras, Move, Scene, Standing, Stay, Walk, WorkedOn};
+use crate::state::{ArmAlone, Assembly, Doing, Event, Extras, Move, Rest, Scene, Stance, Standing, Stay, Walk, WorkedOn};
 
 use super::change::{Way, bound_change};
 use super::clearance::swallowed;
@@ -112,21 +112,19 @@ impl<'a> Case<'a> {
                 Event::Move(_) | Event::NotChecked { .. } => None,
             })
             .collect();
-        progress.begin("motions", moves.len() as u64);
-        let moves: Vec<Result<Arc<MoveCase>, Stopped>> = moves
-            .par_iter()
-            .map(|moved| {
+        let units = moves.len() + stays.len() + walk.rests.len() + walk.stances.len();
+        progress.begin("motions and postures", units as u64);
+        let bounded = || {
+            let bound = |moved: &&Arc<Move>| {
                 go_on(stop)?;
                 let case = known.motion(moved).cloned().unwrap_or_else(|| Arc::new(MoveCase::new(scene, moved)));
                 progress.advance();
                 Ok(case)
-            })
-            .collect();
-        progress.begin("postures", stays.len() as u64);
-        let stays: Vec<Result<Arc<StayCase>, Stopped>> = stays
-            .par_iter()
-            .map(|stay| {
-                go_on(stop)?;
+            };
+            moves.par_iter().map(bound).collect::<Vec<Result<_, Stopped>>>()
+        };
+        let searched = || {
+            let search = |stay: &&Arc<Stay>| {
                 let site = site(scene, stay);
                 let case = match known.stay(stay, site) {
                     Some(case) => Arc::clone(case),
@@ -134,30 +132,29 @@ impl<'a> Case<'a> {
                 };
                 progress.advance();
                 Ok(case)
-            })
-            .collect();
-        progress.begin("moments at rest", walk.rests.len() as u64);
-        let rests: Vec<Result<Arc<RestCase>, Stopped>> = walk
-            .rests
-            .par_iter()
-            .map(|rest| {
+            };
+            stays.par_iter().map(search).collect::<Vec<Result<_, Stopped>>>()
+        };
+        let rested = || {
+            let bound = |rest: &Arc<Rest>| {
                 go_on(stop)?;
                 let case = known.rest(rest).cloned().unwrap_or_else(|| Arc::new(RestCase::new(scene, rest)));
                 progress.advance();
                 Ok(case)
-            })
-            .collect();
-        progress.begin("carrying postures", walk.stances.len() as u64);
-        let stances: Vec<Result<Option<Arc<StanceCase>>, Stopped>> = walk
-            .stances
-            .par_iter()
-            .map(|stance| {
+            };
+            walk.rests.par_iter().map(bound).collect::<Vec<Result<_, Stopped>>>()
+        };
+        let taken = || {
+            let bound = |stance: &Arc<Stance>| {
                 go_on(stop)?;
                 let case = known.stance(stance).cloned().or_else(|| StanceCase::new(scene, stance).map(Arc::new));
                 progress.advance();
                 Ok(case)
-            })
-            .collect();
+            };
+            walk.stances.par_iter().map(bound).collect::<Vec<Result<_, Stopped>>>()
+        };
+        let ((moves, stays), (rests, stances)) =
+            rayon::join(|| rayon::join(bounded, searched), || rayon::join(rested, taken));
         let stances: Vec<Option<Arc<StanceCase>>> = stances.into_iter().collect::<Result<_, _>>()?;
         Ok(Self {
             scene,
@@ -231,6 +228,7 @@ pub fn bound_motion(
     search.run(&crate::motion::Task {
         segments: &moved.segments,
         rules: &|segment, a, b| rules.rule(segment, a, b),
+        same_rules: &|one, other| rules.same(one, other),
         overrun: &overruns,
     })
 }
@@ -254,21 +252,31 @@ fn stopping_overrun(
 
 impl StayCase {
     fn new(scene: &Scene, (stay, site): (&Arc<Stay>, &Worksite), stop: &AtomicBool) -> Result<Self, Stopped> {
-        let mut before = resting(stay);
-        let mut uses = Vec::new();
-        for wanted in wanted(scene, stay, site) {
-            go_on(stop)?;
-            let Some(mut case) = wanted.best(scene, stay) else { continue };
-            case.reach = case.measured_reach();
-            if let PostureOutcome::Found(posture) = &case.outcome {
-                case.change = match &before {
-                    Some(from) => bound_at_work(scene, stay, &case.standing, (from, &posture.q)),
-                    None => Err("nobody stood there before".to_owned()),
-                };
-                before = Some(posture.q);
-            }
-            uses.push(case);
+        let found: Vec<Result<Option<UseCase>, Stopped>> = wanted(scene, stay, site)
+            .par_iter()
+            .map(|wanted| {
+                go_on(stop)?;
+                Ok(wanted.best(scene, stay).map(UseCase::with_reach))
+            })
+            .collect();
+        let found: Vec<Option<UseCase>> = found.into_iter().collect::<Result<_, _>>()?;
+        let mut uses: Vec<UseCase> = found.into_iter().flatten().collect();
+        // Each change begins in the posture before it.
+        let mut at = resting(stay);
+        let mut befores = Vec::new();
+        for used in &uses {
+            befores.push(at);
+            at = used.found().copied().or(at);
         }
+        uses.par_iter_mut().zip(befores).try_for_each(|(used, before)| {
+            go_on(stop)?;
+            used.change = match (used.found(), &before) {
+                (None, _) => Err("no posture was found".to_owned()),
+                (Some(_), None) => Err("nobody stood there before".to_owned()),
+                (Some(to), Some(from)) => bound_at_work(scene, stay, &used.standing, (from, to)),
+            };
+            Ok(())
+        })?;
         let back = way_back(scene, stay, &uses);
         Ok(Self { stay: Arc::clone(stay), site: site.clone(), uses, back })
     }
@@ -292,6 +300,10 @@ fn way_back(scene: &Scene, stay: &Stay, uses: &[UseCase]) -> Option<Result<Chang
 }
 
 impl UseCase {
+    fn with_reach(self) -> Self {
+        Self { reach: self.measured_reach(), ..self }
+    }
+
     /// The posture, if one was found (rad).
     fn found(&self) -> Option<&[f64; JOINTS.len()]> {
         match &self.outcome {

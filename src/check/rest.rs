@@ -39,6 +39,7 @@ impl RestCase {
         let clearance = ClearanceSearch::new(&mechanism, &world, budget).run(&Task {
             segments: &segments,
             rules: &|_, a, b| rule(a, b),
+            same_rules: &|_, _| true,
             overrun: &[],
         });
         let posed = mechanism.pose(&rest.moment.arm);
