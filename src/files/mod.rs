@@ -17,6 +17,7 @@ mod pieces;
 mod plan_path;
 mod problem;
 mod project;
+mod serde_words;
 mod source;
 mod toml_file;
 mod urdf;
