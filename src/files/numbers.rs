@@ -4,6 +4,7 @@
 
 use crate::model::DEEPEST_OVERLAP;
 
+use super::consistency::MOST_BAYS_OF_A_RUN;
 use super::problem::Problems;
 use super::toml_file::{Node, TomlFile};
 
@@ -89,7 +90,7 @@ const RULES: &[(&str, Rule)] = &[
     ("link_m", NotNegative),
     ("link_deg", NotNegative),
     ("shape_m", NotNegative),
-    ("bays", Within(1.0, 1000.0)),
+    ("bays", Within(1.0, MOST_BAYS_OF_A_RUN as f64)),
     ("percentile", Within(1.0, 99.0)),
     ("sight_share", Within(0.0, 1.0)),
     ("cone_deg", Within(0.0, 180.0)),
