@@ -4,7 +4,7 @@
 //! distance, so the at-work limit holds for them all along.
 
 use crate::mechanism::{BodyId, LinkId, Mechanism};
-use crate::model::{BodyClass, ClassPair, Contact, Limit, Limits, Plan, Regime};
+use crate::model::{AtLeast, BodyClass, ClassPair, Contact, Limits, Plan, Regime};
 use crate::motion::{Group, Rule};
 use crate::state::{Assembly, Move, Scene, Touch, touch};
 
@@ -13,8 +13,8 @@ use crate::state::{Assembly, Move, Scene, Touch, touch};
 pub struct GroupKey {
     pub classes: ClassPair,
     pub situation: Situation,
-    pub limit: Limit,
-    pub stopping_limit: Limit,
+    pub limit: AtLeast,
+    pub stopping_limit: AtLeast,
 }
 
 /// Why a limit holds for a pair.
@@ -88,12 +88,12 @@ impl GroupKey {
                 let limit = clearance_limit(&plan.limits, regime, classes);
                 // What is held together stays as near as it is: only an overlap is worth a word.
                 let held = situation == Situation::OnePiece;
-                Limit { tight: limit.tight.or(held.then_some(0.0)), ..limit }
+                AtLeast { tight: limit.tight.or(held.then_some(0.0)), ..limit }
             }),
             None => {
                 let (overlap, source) = stated_overlap(plan, situation);
                 // What may not overlap may still touch: not even the tight band applies to it.
-                let limit = Limit { at_least: -overlap, tight: Some(0.0), source };
+                let limit = AtLeast { value: -overlap, tight: Some(0.0), source };
                 [limit.clone(), limit]
             }
         };
@@ -111,16 +111,16 @@ fn stated_overlap(plan: &Plan, situation: Situation) -> (f64, Option<String>) {
 }
 
 /// The default of a clearance limit that the plan does not state.
-fn default_limit(regime: Regime) -> Limit {
+fn default_limit(regime: Regime) -> AtLeast {
     match regime {
-        Regime::Moving => Limit::default_of(0.61, "default; common practice, no source"),
-        Regime::AtWork | Regime::Stopping => Limit::default_of(0.0, "default: no overlap"),
+        Regime::Moving => AtLeast::default_of(0.61, "default; common practice, no source"),
+        Regime::AtWork | Regime::Stopping => AtLeast::default_of(0.0, "default: no overlap"),
     }
 }
 
 /// The clearance limit of a pair of classes in a regime. The segments of one body come near each other by nature: for
 /// them only a limit of their own counts, never the plan's default.
-pub fn clearance_limit(limits: &Limits, regime: Regime, pair: ClassPair) -> Limit {
+pub fn clearance_limit(limits: &Limits, regime: Regime, pair: ClassPair) -> AtLeast {
     let stated = match regime {
         Regime::Moving => &limits.moving,
         Regime::AtWork => &limits.at_work,
@@ -129,7 +129,7 @@ pub fn clearance_limit(limits: &Limits, regime: Regime, pair: ClassPair) -> Limi
     let (first, second) = pair.classes();
     if first == second && matches!(first, BodyClass::Rider | BodyClass::SecondCrew) {
         let own = stated.clearance_m.iter().find(|(key, _)| ClassPair::from_key(key) == Some(pair));
-        let no_overlap = || Limit { tight: Some(0.0), ..Limit::default_of(0.0, "default: no overlap") };
+        let no_overlap = || AtLeast { tight: Some(0.0), ..AtLeast::default_of(0.0, "default: no overlap") };
         return own.map_or_else(no_overlap, |(_, limit)| limit.clone());
     }
     stated.stated(pair).cloned().unwrap_or_else(|| default_limit(regime))
@@ -185,7 +185,7 @@ impl<'a> PairRules<'a> {
         let limits = ClassPair::all()
             .map(|pair| {
                 [Regime::Moving, Regime::AtWork, Regime::Stopping]
-                    .map(|regime| clearance_limit(&plan.limits, regime, pair).at_least)
+                    .map(|regime| clearance_limit(&plan.limits, regime, pair).value)
             })
             .collect();
         let contacts = plan.contact.iter().map(|contact| contact.overlap_m);
@@ -261,8 +261,8 @@ mod tests {
     #[test]
     fn a_default_of_the_plan_does_not_reach_the_segments_of_one_body() {
         let mut limits = Limits::default();
-        limits.moving.clearance_m.insert("default".to_owned(), Limit::new(0.3));
-        let of = |a, b| clearance_limit(&limits, Regime::Moving, ClassPair::new(a, b)).at_least;
+        limits.moving.clearance_m.insert("default".to_owned(), AtLeast::new(0.3));
+        let of = |a, b| clearance_limit(&limits, Regime::Moving, ClassPair::new(a, b)).value;
         assert_eq!(of(BodyClass::Rider, BodyClass::Rider), 0.0);
         assert_eq!(of(BodyClass::Arm, BodyClass::Arm), 0.3);
         assert_eq!(of(BodyClass::Rider, BodyClass::Structure), 0.3);

@@ -23,7 +23,6 @@ mod toml_file;
 mod urdf;
 
 pub use meshes::Meshes;
-pub use names::step_id;
 pub use plan_path::{Outside, PlanPath};
 pub use problem::{Place, Problem, Problems, Spot, nearest};
 pub use project::{Input, Loaded, read_embedded, read_from, read_project};

@@ -58,6 +58,18 @@ pub struct Step {
     pub at_most_min: Option<f64>,
 }
 
+impl Step {
+    /// Its id, by which everything refers to it; `index` is its place in the plan, from 0.
+    pub fn id_at(&self, index: usize) -> String {
+        self.id.clone().unwrap_or_else(|| step_id(index))
+    }
+}
+
+/// The id of a step that the plan gives none; `index` is its place in the plan, from 0.
+pub fn step_id(index: usize) -> String {
+    format!("step-{}", index + 1)
+}
+
 /// What a step does.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
