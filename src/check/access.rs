@@ -33,7 +33,7 @@ pub fn findings(case: &Case) -> Vec<Finding> {
 }
 
 fn of_use(case: &Case, stay: &StayCase, used: &UseCase) -> Vec<Finding> {
-    let Some(target) = used.target.filter(|target| target.access_m > 0.0) else { return Vec::new() };
+    let Some(target) = used.target.as_ref().filter(|target| target.access_m > 0.0) else { return Vec::new() };
     let key_of = |subject: String| {
         let place = Place::Worksite { worksite: stay.stay.worksite.clone(), step: stay.stay.step.clone() };
         key(NAME, place, Some(stay.stay.who), subject)

@@ -59,7 +59,7 @@ pub fn not_modelled(case: &Case) -> Vec<Finding> {
 }
 
 fn visit(scene: &Scene, case: &StayCase) -> Visit {
-    let (stay, site) = (case.stay, case.site);
+    let (stay, site) = (&case.stay, &case.site);
     let assembly = Assembly::new(scene, &stay.moment);
     let plate = match stay.who {
         Who::Rider => assembly.restraint.plate,
@@ -98,7 +98,7 @@ fn visit(scene: &Scene, case: &StayCase) -> Visit {
                 };
                 TargetUse {
                     target: used.subject.clone(),
-                    tool: used.target.map_or(0.0, |target| target.tool_m),
+                    tool: used.target.as_ref().map_or(0.0, |target| target.tool_m),
                     hands: found.then_some(hands),
                     joints: match &used.outcome {
                         PostureOutcome::Found(posture) => {
@@ -113,7 +113,7 @@ fn visit(scene: &Scene, case: &StayCase) -> Visit {
 }
 
 fn motion(case: &MoveCase, near_worksite: f64) -> MotionSummary {
-    let moved = case.moved;
+    let moved = &case.moved;
     let mut waypoints: Vec<Vec<f64>> = moved.segments.first().map(|segment| segment.from.clone()).into_iter().collect();
     waypoints.extend(moved.segments.iter().map(|segment| segment.to.clone()));
     let mut carries = Vec::new();

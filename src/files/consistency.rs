@@ -29,6 +29,12 @@ pub(super) fn check_plan(plan: &Plan, file: Node<'_>, problems: &mut Problems) {
             problems.add(node.key("shape").place(), what, "expected at least one");
         }
     }
+    for (camera, node) in plan.camera.iter().zip(file.key("camera").items()) {
+        if !(1.0..=150.0).contains(&camera.field.degrees()) {
+            let what = format!("a field of view of {}°", camera.field.degrees());
+            problems.add(node.key("field_deg").place(), what, "expected 1 to 150");
+        }
+    }
 }
 
 /// Refuses clearance limits so far below nought that they allow any overlap.

@@ -49,6 +49,7 @@ pub(super) fn check_suit(file: &TomlFile<'_>, problems: &mut Problems) {
 pub(super) fn check_plan(plan: &TomlFile<'_>, structure: Option<&TomlFile<'_>>, problems: &mut Problems) {
     let node = plan.node();
     let stands = ids([node.key("stand")], "id", problems);
+    ids([node.key("camera")], "id", problems);
     let seats = ids([node.key("seat")], "id", problems);
     let payloads = ids([node.key("payload")], "id", problems);
     for (id, at) in &payloads {

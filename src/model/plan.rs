@@ -58,6 +58,9 @@ pub struct Plan {
     pub worksite: Vec<Worksite>,
     #[serde(default)]
     pub contact: Vec<Contact>,
+    /// Cameras on the structure, for pictures.
+    #[serde(default)]
+    pub camera: Vec<Camera>,
     pub step: Vec<Step>,
 }
 
@@ -83,6 +86,22 @@ pub struct Stand {
     pub id: String,
     /// The base's frame in the structure's frame.
     pub place: Place,
+}
+
+/// A camera on the structure: it measures nothing, it shows.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Camera {
+    pub id: String,
+    /// In the structure's frame: it looks along x, its top towards z.
+    pub place: Place,
+    /// Field of view from top to bottom.
+    #[serde(default = "default_field", rename = "field_deg")]
+    pub field: Angle,
+}
+
+fn default_field() -> Angle {
+    Angle::from_degrees(45.0)
 }
 
 /// A place where a payload can be.

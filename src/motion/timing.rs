@@ -68,6 +68,23 @@ impl Ramp {
             self.seconds - (2.0 * (distance - covered) / self.acceleration).sqrt()
         }
     }
+
+    /// How much of `distance` the profile has covered after `seconds`; the inverse of [`Self::seconds_at`].
+    pub fn covered_at(&self, seconds: f64, distance: f64) -> f64 {
+        if distance <= 0.0 || self.seconds <= 0.0 {
+            return distance.max(0.0);
+        }
+        let seconds = seconds.clamp(0.0, self.seconds);
+        let ramp_time = self.peak / self.acceleration;
+        let covered = if seconds <= ramp_time {
+            0.5 * self.acceleration * seconds * seconds
+        } else if seconds <= self.seconds - ramp_time {
+            0.5 * self.peak * ramp_time + self.peak * (seconds - ramp_time)
+        } else {
+            distance - 0.5 * self.acceleration * (self.seconds - seconds).powi(2)
+        };
+        covered.clamp(0.0, distance)
+    }
 }
 
 /// How one segment is timed: a profile of s from 0 to 1.
@@ -85,6 +102,11 @@ impl SegmentTime {
     /// Seconds from the segment's start at a fraction of its way.
     pub fn seconds_at(&self, fraction: f64) -> f64 {
         self.profile.seconds_at(fraction, 1.0)
+    }
+
+    /// The fraction of the segment's way that is behind after so many seconds.
+    pub fn fraction_at(&self, seconds: f64) -> f64 {
+        self.profile.covered_at(seconds, 1.0)
     }
 }
 
@@ -120,6 +142,17 @@ mod tests {
     use proptest::test_runner::{Config, RngSeed};
 
     use super::*;
+
+    #[test]
+    fn what_is_covered_at_a_moment_is_covered_at_that_moment() {
+        for (distance, speed, acceleration) in [(1.0, 0.2, 0.1), (1.0, 5.0, 0.1), (3.0, 0.5, 2.0)] {
+            let ramp = rest_to_rest(distance, speed, acceleration);
+            for share in [0.0, 0.03, 0.2, 0.5, 0.77, 0.99, 1.0] {
+                let covered = ramp.covered_at(share * ramp.seconds, distance);
+                assert!((ramp.seconds_at(covered, distance) - share * ramp.seconds).abs() < 1e-9 * ramp.seconds);
+            }
+        }
+    }
 
     /// Closed form; the same rows ran through ruckig 0.19.4 with jerk unlimited.
     #[test]

@@ -1,0 +1,29 @@
+//! Which single changes can be made to a plan?
+//!
+//! A change names what it changes by id and says the new value in the units of the plan's file. Whoever wants one sends
+//! it; the files layer applies it to the text, so that there is one place where plans change.
+
+use super::{Crew, Hands, Regime, Who};
+
+/// One change of a plan, in the file's own units.
+#[derive(Clone, Debug, PartialEq)]
+pub enum PlanEdit {
+    /// A waypoint of a transit becomes these joint values (degrees or metres, the arm's order).
+    SetWaypoint { step: String, waypoint: usize, joints: Vec<f64> },
+    /// A waypoint is put in before the one of that number, or at the end.
+    AddWaypoint { step: String, waypoint: usize, joints: Vec<f64> },
+    /// A waypoint is taken out.
+    RemoveWaypoint { step: String, waypoint: usize },
+    /// The arm's configuration at a worksite (degrees or metres, the arm's order).
+    SetConfiguration { worksite: String, joints: Vec<f64> },
+    /// The restraint's settings at a worksite, degrees: the rider's, or the second crew's own.
+    SetDetents { worksite: String, who: Who, detents: Vec<f64> },
+    /// The stand from which a worksite is served.
+    SetStand { worksite: String, stand: String },
+    /// The size of a crewmember.
+    SetCrew { who: Who, crew: Crew },
+    /// Which hand does a target.
+    SetHands { worksite: String, target: String, hands: Hands },
+    /// The least clearance of a pair of classes (`payload_to_structure`), or `default`, m.
+    SetClearance { regime: Regime, pair: String, at_least: f64 },
+}
