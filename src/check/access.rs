@@ -104,7 +104,7 @@ fn all_met(case: &Case, stay: &StayCase, used: &UseCase, q: &[f64], back: &Vecto
             let may_overlap = match touch(&standing.assembly, (hand, other), &plan.contact, &[&stay.stay.step]) {
                 Some(Touch::InHand(_)) => continue,
                 Some(Touch::Declared(contact)) => Some(contact.overlap_m),
-                Some(Touch::OnTarget(number)) => plan.targets().nth(number).map(|target| target.overlap_m),
+                Some(Touch::OnTarget) => Some(plan.limits.overlap_on_target_m.value),
                 Some(Touch::Neighbours(_)) | None => None,
             };
             let link = posed.link(frozen.body(other).link);

@@ -37,13 +37,19 @@ pub(super) fn check_plan(plan: &Plan, file: Node<'_>, problems: &mut Problems) {
     }
 }
 
-/// Refuses clearance limits so far below nought that they allow any overlap.
+/// Refuses limits that allow an overlap which is none any more.
 fn deepest_overlap(limits: &Limits, file: Node<'_>, problems: &mut Problems) {
     let regimes = [("moving", &limits.moving), ("at_work", &limits.at_work), ("stopping", &limits.stopping)];
     let clearances = regimes.into_iter().flat_map(|(regime, limits)| {
         let file = file.key(regime).key("clearance_m");
         limits.clearance_m.iter().map(move |(pair, limit)| (limit, file.key(pair)))
     });
+    let on_target = limits.overlap_on_target_m.value;
+    if !(0.0..=DEEPEST_OVERLAP).contains(&on_target) {
+        let what = format!("`overlap_on_target_m` is {on_target}");
+        let expected = format!("expected a number from 0 to {DEEPEST_OVERLAP}");
+        problems.add(file.key("overlap_on_target_m").place(), what, expected);
+    }
     for (limit, node) in clearances {
         if limit.value < -DEEPEST_OVERLAP {
             let what = format!("a clearance of {} allows an overlap of {} m", limit.value, -limit.value);

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::{Angle, AtLeast, AtMost, ClassPair};
+use super::{Angle, AtLeast, AtMost, ClassPair, DEEPEST_OVERLAP};
 
 /// In which situation a clearance limit holds.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
@@ -79,6 +79,9 @@ pub struct Limits {
     pub sight_share: AtLeast,
     /// Least clearance of glove and tool on their straight way to a target.
     pub access_m: AtLeast,
+    /// Greatest overlap of glove and tool with what they work on: the bodies of the target's `on`; 0 to 0.10. As a glove
+    /// about a target on a surface is half inside it, the default is 0.10.
+    pub overlap_on_target_m: AtMost,
     /// Least singular value of the tip's Jacobian, turning rows multiplied by `singularity_length_m`.
     pub singular_value_m: AtLeast,
     /// Length scale of the singular value.
@@ -116,6 +119,7 @@ impl Default for Limits {
             body_joint: AtLeast::default_of(Angle::default(), COMMON_PRACTICE),
             sight_share: AtLeast::default_of(0.5, INVENTED),
             access_m: AtLeast::default_of(0.0, COMMON_PRACTICE),
+            overlap_on_target_m: AtMost::default_of(DEEPEST_OVERLAP, COMMON_PRACTICE),
             singular_value_m: AtLeast::default_of(0.05, INVENTED),
             singularity_length_m: 1.0,
             tip_speed_m_s: TipSpeeds::default(),

@@ -17,8 +17,8 @@ pub enum Touch<'a> {
     Neighbours(&'static str),
     /// What hands hold: not measured.
     InHand(&'static str),
-    /// What glove and tool work on, at the target of that number: measured against the target's greatest overlap.
-    OnTarget(usize),
+    /// What glove and tool work on: measured against the plan's greatest overlap there.
+    OnTarget,
     /// A declared contact: measured against its own limit.
     Declared(&'a Contact),
 }
@@ -89,8 +89,8 @@ fn in_hand<'a>(assembly: &Assembly, a: BodyId, b: BodyId) -> Option<Touch<'a>> {
                 return Some(Touch::InHand("hand and the payload that it holds"));
             }
             let name = assembly.name(other);
-            if let Some(on) = assembly.worked_on.iter().find(|on| on.who == who && names(&on.bodies, name)) {
-                return Some(Touch::OnTarget(on.target));
+            if assembly.worked_on.iter().any(|on| on.who == who && names(&on.bodies, name)) {
+                return Some(Touch::OnTarget);
             }
         }
     }

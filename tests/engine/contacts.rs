@@ -8,7 +8,7 @@ use trusswalk::check::{self, Finding, Outcome, Silent};
 use trusswalk::files::read_project;
 
 /// The starter with the latch 50 mm below the panel's face, and other words in place of the panel that it is on.
-fn checked(on: &str, more: &str) -> Outcome {
+fn checked(on: &str, limit: &str, more: &str) -> Outcome {
     let starter = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenes/starter");
     let edited = tempfile::tempdir().expect("a temporary folder");
     for entry in fs::read_dir(starter).expect("the starter is there") {
@@ -19,8 +19,8 @@ fn checked(on: &str, more: &str) -> Outcome {
     let mut text = fs::read_to_string(&plan).expect("the plan is there") + more;
     let deeper = ("at_m = [7.15, 0.15, 1.20]", "at_m = [7.15, 0.15, 1.15]");
     // Nobody sees a target inside a panel.
-    let unseen = ("[limits.moving.clearance_m]", "[limits]\nsight_share = 0\n[limits.moving.clearance_m]");
-    for (from, to) in [deeper, unseen, ("on = [\"near-panel\"]", on)] {
+    let limits = format!("[limits]\nsight_share = 0\n{limit}\n[limits.moving.clearance_m]");
+    for (from, to) in [deeper, ("[limits.moving.clearance_m]", limits.as_str()), ("on = [\"near-panel\"]", on)] {
         assert!(text.contains(from), "{from}");
         text = text.replacen(from, to, 1);
     }
@@ -48,11 +48,12 @@ fn assert_too_deep(outcome: &Outcome) {
 }
 
 #[test]
-fn a_tool_goes_no_deeper_into_what_it_works_on_than_its_target_says() {
-    assert_too_deep(&checked("on = [\"near-panel\"]\noverlap_m = 0.03", ""));
-    let clean = checked("on = [\"near-panel\"]\noverlap_m = 0.06", "");
+fn a_tool_goes_no_deeper_into_what_it_works_on_than_the_plan_says() {
+    let on = "on = [\"near-panel\"]";
+    assert_too_deep(&checked(on, "overlap_on_target_m = 0.03", ""));
+    let clean = checked(on, "overlap_on_target_m = { at_most = 0.06 }", "");
     assert!(violations(&clean).is_empty(), "{:#?}", violations(&clean));
-    let by_default = checked("on = [\"near-panel\"]", "");
+    let by_default = checked(on, "", "");
     assert!(violations(&by_default).is_empty(), "{:#?}", violations(&by_default));
 }
 
@@ -62,7 +63,7 @@ fn a_declared_contact_is_measured_on_the_way_to_a_target() {
         let pair = "a = \"rider/left-tool\"\nb = \"near-panel\"\nsteps = [\"step-2\"]";
         format!("\n[[contact]]\n{pair}\noverlap_m = {overlap}\n")
     };
-    assert_too_deep(&checked("", &contact(0.03)));
-    let clean = checked("", &contact(0.06));
+    assert_too_deep(&checked("", "", &contact(0.03)));
+    let clean = checked("", "", &contact(0.06));
     assert!(violations(&clean).is_empty(), "{:#?}", violations(&clean));
 }

@@ -395,6 +395,9 @@ fn an_overlap_that_no_pad_gives() {
     );
     let message = message_after("plan.toml", "default = 0.0", "default = -5");
     says_alone(&message, &["a clearance of -5 allows an overlap of 5 m", "plan.toml:22:11"]);
+    let on_target = "[limits]\noverlap_on_target_m = 0.2\n[limits.at_work.clearance_m]";
+    let message = message_after("plan.toml", "[limits.at_work.clearance_m]", on_target);
+    says_alone(&message, &["`overlap_on_target_m` is 0.2", "plan.toml:22:23", "expected a number from 0 to 0.1"]);
     let access = "[limits]\naccess_m = -1\n[limits.at_work.clearance_m]";
     says_alone(&message_after("plan.toml", "[limits.at_work.clearance_m]", access), &["`access_m` is -1"]);
 }
