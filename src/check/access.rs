@@ -4,9 +4,9 @@
 //! How near does anything come to glove and tool on their straight way to the target?
 //! # Law
 //! The gloved hand and the tool of the posture at the target, swept back along the target's axis by `access_m`: of each
-//! capsule, two triangles grown by its radius, which is exactly what it sweeps. Least signed distance to every other body
-//! but the crewmember's own and what the hands hold; what the target is on, and declared contacts, may be entered as far
-//! as their greatest overlap.
+//! capsule, two triangles grown by its radius, which is exactly what it sweeps. Least signed distance to every other
+//! body but the crewmember's own and what the hands hold; what the target is on, and declared contacts, may be entered
+//! as far as their greatest overlap.
 //! # Source
 //! common practice, no source.
 //! # Limits

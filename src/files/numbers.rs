@@ -10,8 +10,8 @@ use super::toml_file::{Node, TomlFile};
 
 /// No number of a plan is larger than this, either way, in whatever unit.
 const LARGEST: f64 = 1e6;
-/// No length, coordinate or slide is larger than this, either way, metres. An arm and a restraint of 12 joints each then
-/// reach no coordinate beyond 7·10⁴ m, which is what the allowance for rounding in `motion` is made for.
+/// No length, coordinate or slide is larger than this, either way, metres. An arm and a restraint of 12 joints each
+/// then reach no coordinate beyond 7·10⁴ m, which is what the allowance for rounding in `motion` is made for.
 pub(super) const LONGEST: f64 = 1e3;
 /// A size or rate is at least this, in whatever unit.
 const SMALLEST: f64 = 1e-6;

@@ -79,8 +79,8 @@ pub struct Limits {
     pub sight_share: AtLeast,
     /// Least clearance of glove and tool on their straight way to a target.
     pub access_m: AtLeast,
-    /// Greatest overlap of glove and tool with what they work on: the bodies of the target's `on`; 0 to 0.10. As a glove
-    /// about a target on a surface is half inside it, the default is 0.10.
+    /// Greatest overlap of glove and tool with what they work on: the bodies of the target's `on`; 0 to 0.10. As a
+    /// glove about a target on a surface is half inside it, the default is 0.10.
     pub overlap_on_target_m: AtMost,
     /// Least singular value of the tip's Jacobian, turning rows multiplied by `singularity_length_m`.
     pub singular_value_m: AtLeast,

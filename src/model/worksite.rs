@@ -73,9 +73,9 @@ pub struct Target {
     /// Free straight way of glove and tool along the axis, back from the target.
     #[serde(default = "default_access_m")]
     pub access_m: f64,
-    /// Bodies that this target belongs to: glove and tool may touch them while they work on it, and enter them as far as
-    /// `limits.overlap_on_target_m` says. Each is a body, or all
-    /// bodies below a name that ends in `/`; never all of a kind, and no keep-out zone.
+    /// Bodies that this target belongs to: glove and tool may touch them while they work on it, and enter them as far
+    /// as `limits.overlap_on_target_m` says. Each is a body, or all bodies below a name that ends in `/`; never all of
+    /// a kind, and no keep-out zone.
     #[serde(default)]
     pub on: Vec<String>,
 }

@@ -1,9 +1,9 @@
 //! Which pairs of bodies may touch at a moment, and why?
 //!
 //! Exempt by rule: bodies that never move against each other by design (same rigid group of one owner), neighbours in a
-//! mechanism, what the suited body presses together, and hands and the payload that they hold. Exempt by declaration, up to
-//! a stated overlap: the plan's contacts, in their steps, and glove and tool on what they work on. A whole class is never
-//! exempt: reading a plan sees to it.
+//! mechanism, what the suited body presses together, and hands and the payload that they hold. Exempt by declaration,
+//! up to a stated overlap: the plan's contacts, in their steps, and glove and tool on what they work on. A whole class
+//! is never exempt: reading a plan sees to it.
 
 use crate::mechanism::BodyId;
 use crate::model::{BodyClass, Contact, Who};

@@ -4,9 +4,9 @@
 //! Points in exactly the same place become one, so that edges that files split at seams are shared again; triangles
 //! without surface (two corners in one place) are dropped. A matrix that mirrors turns its triangles round.
 //!
-//! The `gltf` crate takes the file apart and reads its numbers, and it trusts what it reads. So every index, offset, count
-//! and number on the way to a triangle is looked at here before the library follows it, and a broken file is answered with
-//! the path of the mistake in its JSON. Read are triangle lists, strips and fans of float positions.
+//! The `gltf` crate takes the file apart and reads its numbers, and it trusts what it reads. So every index, offset,
+//! count and number on the way to a triangle is looked at here before the library follows it, and a broken file is
+//! answered with the path of the mistake in its JSON. Read are triangle lists, strips and fans of float positions.
 //! Refused, because the surface would not be what the file shows: skins, morph targets, sparse accessors, extensions
 //! that the file requires, instancing, points and lines.
 //!
