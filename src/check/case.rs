@@ -15,7 +15,9 @@ use crate::motion::{
     tip_speed_bound,
 };
 use crate::space::Pose;
-use crate::state::{ArmAlone, Assembly, Doing, Event, Extras, Move, Rest, Scene, Stance, Standing, Stay, Walk, WorkedOn};
+use crate::state::{
+    ArmAlone, Assembly, Doing, Event, Extras, Move, Rest, Scene, Stance, Standing, Stay, Walk, WorkedOn,
+};
 
 use super::change::{Way, bound_change};
 use super::clearance::swallowed;
@@ -406,10 +408,7 @@ impl Wanted<'_> {
         let extras = Extras {
             held: self.held,
             tools: with_tool.map(|side| (stay.who, *side, tool)).collect(),
-            worked_on: self
-                .target
-                .map(|target| WorkedOn::at(&scene.project.plan, target, stay.who))
-                .unwrap_or_default(),
+            worked_on: self.target.map(|target| WorkedOn::at(target, stay.who)).unwrap_or_default(),
             ..Extras::default()
         };
         let standing = Standing::new(Assembly::with(scene, &stay.moment, &extras), stay.who)?;

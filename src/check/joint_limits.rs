@@ -73,8 +73,8 @@ fn least_margins(
         let margin = |at: &Moment| range.margin(at.joints[variable]);
         let nearest = moments.iter().min_by(|a, b| margin(a).total_cmp(&margin(b)))?;
         let measure = match link.joint.motion {
-            JointMotion::Prismatic => Measure::at_least(&limits.arm_joint_m, Unit::Metre, 1.0),
-            _ => Measure::at_least(&limits.arm_joint_deg, Unit::Radian, 1f64.to_radians()),
+            JointMotion::Prismatic => Measure::of(&limits.arm_joint_m, Unit::Metre),
+            _ => Measure::of(&limits.arm_joint, Unit::Radian),
         };
         let value = nearest.joints[variable];
         let towards = if value - range.lowest < range.highest - value { "more positive" } else { "more negative" };
