@@ -30,8 +30,7 @@ fn of_use(case: &Case, stay: &StayCase, used: &UseCase) -> Finding {
     let place = Place::Worksite { worksite: stay.stay.worksite.clone(), step: stay.stay.step.clone() };
     let limits = &case.scene.project.plan.limits;
     // A joint at the end of its range is a posture; only a stated band tells it from a comfortable one.
-    let measure = Measure::at_least(&limits.body_joint_deg, Unit::Radian, 1f64.to_radians())
-        .with_default_band(&limits.body_joint_deg, 0.0);
+    let measure = Measure::of(&limits.body_joint, Unit::Radian).with_default_band(&limits.body_joint, 0.0);
     let key = key(NAME, place, Some(stay.stay.who), used.subject.clone());
     match &used.outcome {
         PostureOutcome::Found(posture) => {

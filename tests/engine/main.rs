@@ -9,6 +9,7 @@ mod cli_check;
 mod cli_new;
 mod cli_poses;
 mod cli_usage;
+mod contacts;
 mod deviations;
 mod layers;
 mod made_up;
