@@ -80,6 +80,8 @@ enum Asked {
 struct Known {
     bodies: [BodyId; 2],
     rule: Rule,
+    /// Number of its group.
+    group: usize,
     /// By how much both bodies together grow for the worst case, m.
     growth: f64,
     lower: Three<f64>,
@@ -98,8 +100,9 @@ pub(super) struct Queue<'r, 'a> {
     present: Present<'r, 'a>,
     known: Vec<Known>,
     seen: Vec<Seen>,
-    /// Every group that a watched pair belongs to, and its least upper bound.
-    groups: BTreeMap<Group, f64>,
+    /// Every group that a watched pair belongs to, by number, and its least upper bound.
+    groups: Vec<(Group, f64)>,
+    group_numbers: BTreeMap<Group, usize>,
     nodes: BinaryHeap<Node>,
     /// By moving body, then by any body: what has been asked, and what was known last.
     asked: Vec<(Asked, Option<u32>)>,
@@ -118,7 +121,8 @@ impl<'r, 'a> Queue<'r, 'a> {
             present: Present::new(&of.parts, task.segments, task.overrun),
             known: Vec::new(),
             seen: Vec::new(),
-            groups: BTreeMap::new(),
+            groups: Vec::new(),
+            group_numbers: BTreeMap::new(),
             nodes: BinaryHeap::new(),
             asked: vec![(Asked::NotYet, None); pairs],
             asked_of_segment: None,
@@ -214,11 +218,15 @@ impl<'r, 'a> Queue<'r, 'a> {
             }
             before = known.also;
         }
-        self.groups.entry(rule.group).or_insert(f64::INFINITY);
+        let group = *self.group_numbers.entry(rule.group).or_insert(self.groups.len());
+        if group == self.groups.len() {
+            self.groups.push((rule.group, f64::INFINITY));
+        }
         let number = u32::try_from(self.known.len()).expect("pairs of bodies in memory");
         self.known.push(Known {
             bodies,
             rule,
+            group,
             growth: bodies.iter().map(|body| self.of.parts.mechanism.body(*body).growth).sum(),
             lower: [f64::INFINITY; 3],
             upper: [f64::INFINITY; 3],
@@ -279,7 +287,7 @@ impl<'r, 'a> Queue<'r, 'a> {
     fn is_open(&mut self, pair: &Active) -> bool {
         let known = &mut self.known[pair.watched.known as usize];
         let [nominal, worst, stopping] = pair.lower;
-        let Rule { group, limit, stopping_limit } = known.rule;
+        let Rule { limit, stopping_limit, .. } = known.rule;
         let keeps_limits = worst >= limit && stopping >= stopping_limit;
         if keeps_limits && nominal > self.of.budget.cap {
             lower(&mut known.dropped, &pair.lower);
@@ -289,7 +297,7 @@ impl<'r, 'a> Queue<'r, 'a> {
             lower >= limit || upper < limit || upper - lower < TOO_NARROW + pair.unresolved
         };
         let gap = self.of.budget.gap.max(pair.unresolved + 0.1 * self.of.budget.gap);
-        let may_govern = nominal < self.groups[&group] - gap;
+        let may_govern = nominal < self.groups[known.group].1 - gap;
         let own_bracket_open = !keeps_limits && nominal < known.upper[0] - gap;
         let untold = !told(worst, known.upper[1], limit) || !told(stopping, known.upper[2], stopping_limit);
         let open = may_govern || own_bracket_open || untold;
@@ -323,9 +331,9 @@ impl<'r, 'a> Queue<'r, 'a> {
 
     /// Measures a pair at the midpoint: an upper bound for the motion, a lower one for the interval.
     fn measure(&mut self, interval: Interval, pair: &mut Active) {
-        let Rule { group, limit, stopping_limit } = self.known_of(pair).rule;
+        let Known { rule: Rule { limit, stopping_limit, .. }, group, .. } = *self.known_of(pair);
         let [nominal, worst, stopping] = pair.lower;
-        if nominal >= self.groups[&group] - self.of.budget.gap && worst >= limit && stopping >= stopping_limit {
+        if nominal >= self.groups[group].1 - self.of.budget.gap && worst >= limit && stopping >= stopping_limit {
             return;
         }
         let [a_motion, b_motion] = pair.parts.map(|part| self.present.part_motion(part, pair.watched.inner));
@@ -350,7 +358,7 @@ impl<'r, 'a> Queue<'r, 'a> {
             let points = [apart.point_a, apart.point_b];
             self.seen.push(Seen { segment: interval.segment, fraction: interval.middle(), points });
         }
-        let least = self.groups.get_mut(&group).expect("every pair's group is listed");
+        let (_, least) = &mut self.groups[group];
         *least = least.min(apart.upper);
         self.raise(pair, lower, [&a_motion, &b_motion]);
     }
@@ -359,7 +367,7 @@ impl<'r, 'a> Queue<'r, 'a> {
         let mut within_cap: Vec<&Known> = self.known.iter().filter(|known| known.lower[0].is_finite()).collect();
         within_cap.sort_unstable_by_key(|known| (known.rule.group, known.bodies));
         let entries: Vec<Entry> = within_cap.into_iter().map(|known| self.entry(known)).collect();
-        let mut above_cap: BTreeMap<Group, f64> = self.groups;
+        let mut above_cap = self.group_numbers;
         for entry in &entries {
             above_cap.remove(&entry.group);
         }
