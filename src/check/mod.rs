@@ -28,6 +28,7 @@ mod speed;
 mod stance;
 mod stopping;
 mod summary;
+mod together;
 
 use std::sync::atomic::AtomicBool;
 
@@ -115,5 +116,6 @@ pub fn again(
         outcome.findings.extend(found?);
     }
     outcome.findings.extend(summary::not_modelled(&case));
+    outcome.findings.extend(together::findings(&scene, &walk));
     Ok(Checked { outcome, playback: Playback::new(&case), known: Known::of(&case) })
 }

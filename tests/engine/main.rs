@@ -13,6 +13,7 @@ mod cli_usage;
 mod contacts;
 mod deviations;
 mod edited;
+mod honest;
 mod layers;
 mod made_up;
 mod on_the_way;
