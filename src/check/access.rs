@@ -53,6 +53,7 @@ fn of_use(case: &Case, stay: &StayCase, used: &UseCase) -> Option<Finding> {
     let (away, classes) = (nearest.normal, [hand, body].map(|id| used.standing.assembly.body(id).class));
     let mut finding = Finding::bounded(key, bound, &measure, (Kind::Nominal, Kind::NotTold)).seen(Moment {
         segment: None,
+        segments: None,
         fraction: 0.0,
         seconds: None,
         joints: Vec::new(),
@@ -61,6 +62,7 @@ fn of_use(case: &Case, stay: &StayCase, used: &UseCase) -> Option<Finding> {
     finding.pair = Some(Pair {
         classes: crate::model::ClassPair::new(classes[0], classes[1]),
         bodies: Some([name(hand), name(body)]),
+        situation: None,
     });
     finding.help = Some(format!(
         "{} away from {}, towards ({:+.2}, {:+.2}, {:+.2})",

@@ -51,6 +51,7 @@ fn of_move(case: &Case, moved: &MoveCase) -> Vec<Finding> {
             if q[variable] - range.lowest < range.highest - q[variable] { "more positive" } else { "more negative" };
         let at = Moment {
             segment: Some(segment),
+            segments: Some(moved.moved.segments.len()),
             fraction,
             seconds: moved.seconds_at(segment, fraction),
             joints: q.clone(),

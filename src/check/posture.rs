@@ -15,6 +15,7 @@
 
 use crate::crew::{Fault, JOINTS, NoPosture, PostureOutcome, Side};
 
+use super::advice;
 use super::case::{Case, StayCase, UseCase};
 use super::finding::{Finding, Kind, Place, Unit};
 use super::judge::{Measure, key};
@@ -49,7 +50,7 @@ fn of_use(case: &Case, stay: &StayCase, used: &UseCase) -> Finding {
                 .helped(Some("another detent, or a place of the plate nearer to the target".to_owned()))
         }
         PostureOutcome::NotFound(no) => {
-            Finding::failed(key, &measure, Kind::NotFound, why(used, no)).helped(Some(help(&no.fault).to_owned()))
+            Finding::failed(key, &measure, Kind::NotFound, why(used, no)).helped(Some(help(used, &no.fault)))
         }
     }
 }
@@ -72,13 +73,15 @@ fn why(used: &UseCase, no: &NoPosture) -> String {
     format!("not found in {} starts; at the nearest, {nearest}", no.starts)
 }
 
-fn help(fault: &Fault) -> &'static str {
+fn help(used: &UseCase, fault: &Fault) -> String {
+    let elsewhere = || "another detent, or a place of the plate nearer to the target".to_owned();
+    let odd = || advice::of_target(used);
     match fault {
-        Fault::Boot { .. } | Fault::Hand { .. } | Fault::Joint { .. } | Fault::Unsolved => {
-            "another detent, or a place of the plate nearer to the target"
-        }
-        Fault::Axis { .. } => "a wider cone, the other hand, or a plate turned towards the target's axis",
-        Fault::Gaze { .. } => "a plate that puts the target before the face",
-        Fault::Overlap(_) => "a place of the plate that leaves room between the two",
+        Fault::Hand { distance, .. } => odd().or_else(|| advice::nearer(used, *distance)).unwrap_or_else(elsewhere),
+        Fault::Axis { .. } => odd()
+            .unwrap_or_else(|| "a wider cone, the other hand, or a plate turned towards the target's axis".to_owned()),
+        Fault::Boot { .. } | Fault::Joint { .. } | Fault::Unsolved => odd().unwrap_or_else(elsewhere),
+        Fault::Gaze { .. } => "a plate that puts the target before the face".to_owned(),
+        Fault::Overlap(pairs) => advice::of_overlap(used, pairs),
     }
 }

@@ -81,7 +81,7 @@ fn an_unknown_name_after_only_is_refused() {
         cargo_bin_cmd!("trusswalk").args(["check", "--only", "no-such-place"]).assert().code(2).get_output().clone();
     assert!(told.stdout.is_empty());
     let told = String::from_utf8_lossy(&told.stderr).into_owned();
-    assert!(told.starts_with("error: `no-such-place` is no worksite or motion of this plan"), "{told}");
+    assert!(told.starts_with("error: `no-such-place` is no worksite, motion or step of this plan"), "{told}");
 }
 
 #[test]
