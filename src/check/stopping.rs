@@ -50,8 +50,10 @@ pub fn findings(case: &Case) -> Vec<Finding> {
 fn explained(case: &Case, moved: &MoveCase, finding: Finding) -> Finding {
     let segment = finding.at.as_ref().and_then(|at| at.segment).filter(|_| finding.status.is_violation());
     let Some(overrun) = segment.and_then(|segment| overrun(case, moved, segment)) else { return finding };
-    let shorter = "a lower tip speed, a higher acceleration or a shorter `stop_reaction_s` shortens the overrun";
-    let help = finding.help.as_ref().map_or_else(|| shorter.to_owned(), |help| format!("{help}; {shorter}"));
+    let fixed = segment.and_then(|segment| moved.moved.fixed_seconds.get(segment)).is_some_and(Option::is_some);
+    let slower = if fixed { "a longer `duration_s`" } else { "a lower tip speed" };
+    let shorter = format!("{slower}, a higher acceleration or a shorter `stop_reaction_s` shortens the overrun");
+    let help = finding.help.as_ref().map_or_else(|| shorter.clone(), |help| format!("{help}; {shorter}"));
     let note = finding.note.as_ref().map_or_else(|| overrun.clone(), |note| format!("{note}; {overrun}"));
     finding.noted(note).helped(Some(help))
 }

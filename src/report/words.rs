@@ -90,9 +90,9 @@ pub fn check(name: &str) -> &str {
 pub const fn situation(situation: Situation) -> &'static str {
     match situation {
         Situation::Moving => "moving",
-        Situation::NearWorksite => "near or at work",
-        Situation::OnePiece => "carried as one piece",
-        Situation::Contact(_) => "in contact",
+        Situation::NearWorksite => "near worksite",
+        Situation::OnePiece => "one piece",
+        Situation::Contact(_) => "contact",
     }
 }
 

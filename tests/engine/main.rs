@@ -5,6 +5,7 @@ mod bound_clearance;
 mod bound_line;
 mod bound_motion;
 mod bound_restated;
+mod cli_bodies;
 mod cli_check;
 mod cli_new;
 mod cli_poses;

@@ -66,8 +66,10 @@ fn by_mechanism(pairs: &[&Exemption]) -> Vec<String> {
             None => counts.push((of, 1)),
         }
     }
-    let said = |([a, b], count): ([&str; 2], usize)| {
-        if a == b { format!("{a} ({count})") } else { format!("{a} to {b} ({count})") }
+    let said = |([a, b], count): ([&str; 2], usize)| match count {
+        1 => format!("{a} to {b}"),
+        _ if a == b => format!("{a} ({count})"),
+        _ => format!("{a} to {b} ({count})"),
     };
     counts.into_iter().map(said).collect()
 }

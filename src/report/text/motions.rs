@@ -1,6 +1,6 @@
 //! How does the arm get from worksite to worksite, and how near does anything come to anything?
 
-use crate::check::{Finding, MotionSummary, Place, Status};
+use crate::check::{Finding, MotionSummary, Place, Status, Value};
 
 use super::findings_table::{FindingsTable, governing, grouped};
 use super::table::{Cell, Paint, Set, Table};
@@ -60,14 +60,27 @@ pub fn write(report: &Report, ink: Ink, out: &mut String) {
         out.push_str(&ink.paint(&motion.id, Paint::Bold));
         out.push('\n');
         let mut table = FindingsTable::new("clearance of");
+        let mut far: Vec<(String, Vec<String>)> = Vec::new();
         for ((name, situation), findings) in &rows {
             let title = match situation {
                 Some(situation) if several(name) => format!("{name}, {}", words::situation(*situation)),
                 _ => name.clone(),
             };
-            table.row(report, title, findings);
+            match findings.as_slice() {
+                [finding] if matches!(finding.value, Value::Above(_)) && finding.status == Status::Ok => {
+                    let farther = words::value(finding);
+                    match far.iter_mut().find(|(known, _)| *known == farther) {
+                        Some((_, titles)) => titles.push(title),
+                        None => far.push((farther, vec![title])),
+                    }
+                }
+                _ => table.row(report, title, findings),
+            }
         }
         table.write(ink, 2, out);
+        for (farther, titles) in far {
+            paragraph(&format!("{farther}: {}", titles.join(", ")), 2, out);
+        }
     }
 }
 

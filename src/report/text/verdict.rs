@@ -3,7 +3,8 @@
 use crate::check::{Finding, Situation, Status};
 
 use super::table::{Paint, Set, Table};
-use super::violations::causes_first;
+use super::findings_table::governing;
+use super::violations::{causes_first, entries};
 use super::{Ink, count, paragraph};
 use crate::report::number::{self, Rounding};
 use crate::report::{Counts, Report, unbounded_motions, words};
@@ -18,7 +19,7 @@ pub fn write(report: &Report, ink: Ink, out: &mut String) {
     if let Some(only) = &report.options.only {
         line("only", format!("{only}: all else is left out of this report"));
     }
-    if let Some(first) = causes_first(report.outcome).first() {
+    if let Some(first) = entries(report.outcome).first().and_then(|entry| entry.worst()) {
         line("mend first", brief(report, first));
     }
     if let Some(tightest) = tightest(report) {
@@ -82,8 +83,7 @@ fn tightest<'a>(report: &Report<'a>) -> Option<&'a Finding> {
             && finding.margin.is_some()
             && !matches!(finding.status, Status::NotChecked(_))
     };
-    let margin = |finding: &Finding| finding.margin.unwrap_or(f64::INFINITY);
-    report.outcome.findings.iter().filter(measured).min_by(|a, b| margin(a).total_cmp(&margin(b)))
+    governing(report.outcome.findings.iter().filter(measured))
 }
 
 /// A finding in a line.

@@ -60,24 +60,23 @@ fn severity(finding: &Finding) -> f64 {
 /// The violations.
 pub fn write(report: &Report, ink: Ink, out: &mut String) {
     section("violations", ink, out);
-    let mut entries: Vec<(Header, Vec<&Finding>)> = Vec::new();
-    for finding in causes_first(report.outcome) {
-        let header = Header { check: finding.key.check, place: &finding.key.place, who: finding.key.who };
-        match entries.iter_mut().find(|(known, _)| *known == header) {
-            Some((_, findings)) => findings.push(finding),
-            None => entries.push((header, vec![finding])),
-        }
-    }
+    let entries = entries(report.outcome);
     if entries.is_empty() {
         out.push_str("none\n");
     }
-    for (number, (header, findings)) in entries.iter().enumerate() {
+    for (number, entry) in entries.iter().enumerate() {
         if number > 0 {
             out.push('\n');
         }
-        let of = if findings.len() > 1 { format!(" ({})", count(findings.len(), "violation")) } else { String::new() };
-        entry(report, (&format!("{}. {header}{of}", number + 1), findings), ink, out);
+        entry.write(report, number + 1, ink, out);
     }
+}
+
+/// What one check found at one place.
+pub struct Entry<'a> {
+    header: Header<'a>,
+    /// Findings of bodies of the same two families together, the worst first; any other finding alone.
+    groups: Vec<Vec<&'a Finding>>,
 }
 
 /// What the findings of one entry have in common.
@@ -95,53 +94,72 @@ impl std::fmt::Display for Header<'_> {
     }
 }
 
-/// The worst finding in full, then the rest by families.
-fn entry(report: &Report, (heading, findings): (&str, &[&Finding]), ink: Ink, out: &mut String) {
-    let groups = grouped(findings);
-    let Some(worst) = groups.first().and_then(|group| group.first()) else { return };
-    paragraph_painted(heading, worst, ink, out);
-    let alike = groups.first().map_or(0, Vec::len);
-    let mut block = block(report, worst);
-    if alike > 1 {
-        let of = families(groups.first().map_or(&[][..], Vec::as_slice));
-        block.row(["likewise".into(), format!("{} more of {of}", alike - 1).into()]);
+/// All violations by check and place, causes first.
+pub fn entries(outcome: &Outcome) -> Vec<Entry<'_>> {
+    let mut found: Vec<(Header, Vec<&Finding>)> = Vec::new();
+    for finding in causes_first(outcome) {
+        let header = Header { check: finding.key.check, place: &finding.key.place, who: finding.key.who };
+        match found.iter_mut().find(|(known, _)| *known == header) {
+            Some((_, findings)) => findings.push(finding),
+            None => found.push((header, vec![finding])),
+        }
     }
-    block.write(ink, 3, out);
-    let mut table = Table::new([
-        ("n", Set::Right),
-        ("of", Set::Wrap),
-        ("the worst", Set::Wrap),
-        ("limit", Set::Left),
-        ("off by", Set::Right),
-    ]);
-    for group in groups.iter().skip(1).take(FURTHER) {
-        let Some(worst) = group.first() else { continue };
-        let value = match worst.margin {
-            Some(_) => words::worst(worst).unwrap_or_else(|| words::said(report, worst)),
-            None => worst.note.clone().unwrap_or_default(),
-        };
-        table.row([
-            group.len().to_string().into(),
-            families(group).into(),
-            value.into(),
-            worst.limit.map(|bar| words::short_limit(bar, worst.unit)).unwrap_or_default().into(),
-            worst.margin.map(|margin| number::value(-margin, worst.unit, Rounding::Up)).unwrap_or_default().into(),
+    found.into_iter().map(|(header, findings)| Entry { header, groups: grouped(&findings) }).collect()
+}
+
+impl<'a> Entry<'a> {
+    /// The finding that is printed in full.
+    pub fn worst(&self) -> Option<&'a Finding> {
+        self.groups.first()?.first().copied()
+    }
+
+    fn write(&self, report: &Report, number: usize, ink: Ink, out: &mut String) {
+        let (Some(first), Some(worst)) = (self.groups.first(), self.worst()) else { return };
+        let all: usize = self.groups.iter().map(Vec::len).sum();
+        let of = if all > 1 { format!(" ({})", count(all, "violation")) } else { String::new() };
+        let heading = format!("{number}. {}{of}", self.header);
+        out.push_str(&ink.paint(&heading, status_paint(&worst.status)));
+        out.push('\n');
+        let mut block = block(report, worst);
+        if first.len() > 1 {
+            block.row(["likewise".into(), format!("{} more of {}", first.len() - 1, families(first)).into()]);
+        }
+        block.write(ink, 3, out);
+        self.further(report).write(ink, 3, out);
+        let left: usize = self.groups.iter().skip(1 + FURTHER).map(Vec::len).sum();
+        if left > 0 {
+            paragraph(&format!("and {left} more, in --format json|csv"), 3, out);
+        }
+    }
+
+    /// One row for each further group.
+    fn further(&self, report: &Report) -> Table<5> {
+        let mut table = Table::new([
+            ("n", Set::Right),
+            ("of", Set::Wrap),
+            ("worst", Set::Wrap),
+            ("limit", Set::Left),
+            ("off by", Set::Right),
         ]);
-    }
-    table.write(ink, 3, out);
-    let left: Vec<&Vec<&Finding>> = groups.iter().skip(1 + FURTHER).collect();
-    if !left.is_empty() {
-        let findings: usize = left.iter().map(|group| group.len()).sum();
-        paragraph(&format!("and {findings} more, in --format json|csv"), 3, out);
+        for group in self.groups.iter().skip(1).take(FURTHER) {
+            let Some(worst) = group.first() else { continue };
+            let value = match worst.margin {
+                Some(_) => words::worst(worst).unwrap_or_else(|| words::said(report, worst)),
+                None => worst.note.clone().unwrap_or_default(),
+            };
+            table.row([
+                group.len().to_string().into(),
+                families(group).into(),
+                value.into(),
+                worst.limit.map(|bar| words::short_limit(bar, worst.unit)).unwrap_or_default().into(),
+                worst.margin.map(|margin| number::value(-margin, worst.unit, Rounding::Up)).unwrap_or_default().into(),
+            ]);
+        }
+        table
     }
 }
 
-fn paragraph_painted(heading: &str, finding: &Finding, ink: Ink, out: &mut String) {
-    out.push_str(&ink.paint(heading, status_paint(&finding.status)));
-    out.push('\n');
-}
-
-/// Findings of bodies of the same two families together, the worst first; any other finding alone.
+/// Groups of findings, the worst first where all are in one unit.
 fn grouped<'a>(findings: &[&'a Finding]) -> Vec<Vec<&'a Finding>> {
     let mut groups: Vec<(Option<[&str; 2]>, Vec<&Finding>)> = Vec::new();
     for finding in findings {
@@ -152,11 +170,13 @@ fn grouped<'a>(findings: &[&'a Finding]) -> Vec<Vec<&'a Finding>> {
         }
     }
     let mut groups: Vec<Vec<&Finding>> = groups.into_iter().map(|(_, group)| group).collect();
-    for group in &mut groups {
-        group.sort_by(|a, b| severity(a).total_cmp(&severity(b)));
+    if findings.windows(2).all(|pair| pair[0].unit == pair[1].unit) {
+        for group in &mut groups {
+            group.sort_by(|a, b| severity(a).total_cmp(&severity(b)));
+        }
+        let worst = |group: &Vec<&Finding>| group.first().map_or(f64::INFINITY, |finding| severity(finding));
+        groups.sort_by(|a, b| worst(a).total_cmp(&worst(b)));
     }
-    let worst = |group: &Vec<&Finding>| group.first().map_or(f64::INFINITY, |finding| severity(finding));
-    groups.sort_by(|a, b| worst(a).total_cmp(&worst(b)));
     groups
 }
 

@@ -77,17 +77,8 @@ fn targets(report: &Report, visit: &Visit) -> Table<3> {
             None if body.is_empty() => "neutral".to_owned(),
             None => listed(&body),
             Some((name, then)) => {
-                let changed: Vec<JointSaid> = body.iter().filter(|joint| !then.contains(joint)).cloned().collect();
-                let now = |joint: &&JointSaid| !body.iter().any(|now| now.joint == joint.joint);
-                let back: Vec<&str> = then.iter().filter(now).map(|joint| joint.meaning.as_str()).collect();
-                let back = if back.is_empty() { back.join("") } else { format!("no longer {}", back.join(", ")) };
-                let differs: Vec<String> =
-                    [listed(&changed), back].into_iter().filter(|text| !text.is_empty()).collect();
-                if differs.is_empty() {
-                    format!("as at {name}")
-                } else {
-                    format!("as at {name}, save: {}", differs.join("; "))
-                }
+                let differs = changes(then, &body, target);
+                if differs.is_empty() { format!("as at {name}") } else { format!("as at {name}, save: {differs}") }
             }
         };
         table.row([target.target.as_str().into(), hands(target).into(), said.into()]);
@@ -96,6 +87,20 @@ fn targets(report: &Report, visit: &Visit) -> Table<3> {
         }
     }
     table
+}
+
+/// What differs from the posture before: joints now elsewhere, then those back at zero.
+fn changes(then: &[JointSaid], now: &[JointSaid], target: &TargetUse) -> String {
+    let mut elsewhere: Vec<JointSaid> = now.iter().filter(|joint| !then.contains(joint)).cloned().collect();
+    let mut straight = Vec::new();
+    for joint in then.iter().filter(|then| !now.iter().any(|now| now.joint == then.joint)) {
+        match target.joints.iter().find(|(name, _)| *name == joint.joint) {
+            Some((name, angle)) if angle.to_degrees().abs() > LEFT_OUT_DEG => elsewhere.push(joint_said(name, *angle)),
+            _ => straight.push(joint.meaning.as_str()),
+        }
+    }
+    let straight = if straight.is_empty() { String::new() } else { format!("no longer {}", straight.join(", ")) };
+    [listed(&elsewhere), straight].into_iter().filter(|text| !text.is_empty()).collect::<Vec<_>>().join("; ")
 }
 
 /// A body joint in words.
