@@ -3,7 +3,7 @@
 use std::sync::atomic::AtomicBool;
 
 use criterion::Criterion;
-use trusswalk::check::{CHECKS, Case, Silent, run};
+use trusswalk::check::{CHECKS, Case, Known, Silent, run};
 use trusswalk::files::Loaded;
 use trusswalk::state::{Scene, Walk, walk};
 
@@ -26,7 +26,7 @@ pub fn benches(c: &mut Criterion) {
     for (name, walk) in [("demo_walked", &once), ("demo_walked_with_steps_x10", &tenfold)] {
         group.bench_function(name, |b| {
             b.iter(|| {
-                let case = Case::new(&scene, walk, &Silent, &stop).expect("nobody stops it");
+                let case = Case::new((&scene, walk), &Known::default(), &Silent, &stop).expect("nobody stops it");
                 CHECKS.iter().map(|check| (check.findings)(&case).len()).sum::<usize>()
             });
         });

@@ -6,7 +6,7 @@ use std::sync::atomic::AtomicBool;
 use std::time::Duration;
 
 use criterion::Criterion;
-use trusswalk::check::{Case, Silent, bound_motion};
+use trusswalk::check::{Case, Known, Silent, bound_motion};
 use trusswalk::state::{Scene, walk};
 
 use crate::plan::load;
@@ -15,7 +15,8 @@ pub fn benches(c: &mut Criterion) {
     let loaded = load();
     let scene = Scene::new(&loaded.project, &loaded.meshes);
     let walk = walk(&scene);
-    let case = Case::new(&scene, &walk, &Silent, &AtomicBool::new(false)).expect("nobody stops it");
+    let case =
+        Case::new((&scene, &walk), &Known::default(), &Silent, &AtomicBool::new(false)).expect("nobody stops it");
     let mut group = c.benchmark_group("motion/clearance_bound");
     group.sample_size(10).warm_up_time(Duration::from_millis(200)).measurement_time(Duration::from_millis(600));
     for moved in case.moves.iter().filter(|moved| !moved.moved.segments.is_empty()) {

@@ -5,17 +5,18 @@
 //! # Law
 //! The gloved hand and the tool of the posture at the target, swept back along the target's axis by `access_m`: of each
 //! capsule, two triangles grown by its radius, which is exactly what it sweeps. Least signed distance to every other body
-//! but the crewmember's own, and but those that the target is on.
+//! but the crewmember's own and what the hands hold; what the target is on, and declared contacts, may be entered as far
+//! as their greatest overlap.
 //! # Source
 //! common practice, no source.
 //! # Limits
 //! Exact for hand and tool as modelled; the forearm's way is the change of posture's business.
 //! # Findings
-//! One for each target with a posture and an `access_m`.
+//! One for each target with a posture and an `access_m`, and one for each body that may touch and is entered too deep.
 
 use crate::crew::PostureOutcome;
 use crate::mechanism::{BodyId, PartId};
-use crate::model::Bound;
+use crate::model::{Bound, ClassPair, Limit};
 use crate::space::{Convex, Core, Direction, Point, Pose, Separation, Vector, separation};
 use crate::state::{Touch, touch};
 
@@ -27,96 +28,97 @@ pub const NAME: &str = "access";
 
 /// Findings of all stays.
 pub fn findings(case: &Case) -> Vec<Finding> {
-    let mut findings = Vec::new();
-    for stay in &case.stays {
-        for used in &stay.uses {
-            findings.extend(of_use(case, stay, used));
-        }
-    }
-    findings
+    let uses = case.stays.iter().flat_map(|stay| stay.uses.iter().map(move |used| (stay, used)));
+    uses.flat_map(|(stay, used)| of_use(case, stay, used)).collect()
 }
 
-fn of_use(case: &Case, stay: &StayCase, used: &UseCase) -> Option<Finding> {
-    let target = used.target.filter(|target| target.access_m > 0.0)?;
-    let place = Place::Worksite { worksite: stay.stay.worksite.clone(), step: stay.stay.step.clone() };
-    let key = key(NAME, place, Some(stay.stay.who), used.subject.clone());
+fn of_use(case: &Case, stay: &StayCase, used: &UseCase) -> Vec<Finding> {
+    let Some(target) = used.target.as_ref().filter(|target| target.access_m > 0.0) else { return Vec::new() };
+    let key_of = |subject: String| {
+        let place = Place::Worksite { worksite: stay.stay.worksite.clone(), step: stay.stay.step.clone() };
+        key(NAME, place, Some(stay.stay.who), subject)
+    };
     let PostureOutcome::Found(posture) = &used.outcome else {
-        return Some(Finding::not_checked(key, Unit::Metre, "no posture was found"));
+        return vec![Finding::not_checked(key_of(used.subject.clone()), Unit::Metre, "no posture was found")];
     };
-    let measure = Measure::at_least(&case.scene.project.plan.limits.access_m, Unit::Metre, 1.0);
     let back = Direction::new_normalize(Vector::from(target.axis)).into_inner() * -target.access_m;
-    let Some((nearest, body, hand)) = nearest(case, stay, used, &posture.q, &back) else {
-        return Some(Finding::not_checked(key, Unit::Metre, "nothing else is there"));
+    let met = all_met(case, stay, used, &posture.q, &back);
+    let nearest =
+        met.iter().filter(|met| met.may_overlap.is_none()).min_by(|a, b| a.nearest.lower.total_cmp(&b.nearest.lower));
+    let free = match nearest {
+        Some(met) => of_met(used, met, &case.scene.project.plan.limits.access_m, key_of(used.subject.clone())),
+        None => Finding::not_checked(key_of(used.subject.clone()), Unit::Metre, "nothing else is there"),
     };
-    let bound = Bound { lower: nearest.lower, upper: nearest.upper };
-    let name = |id: BodyId| used.standing.assembly.name(id).to_owned();
-    let (away, classes) = (nearest.normal, [hand, body].map(|id| used.standing.assembly.body(id).class));
+    let too_deep = met.iter().filter_map(|met| {
+        let overlap = met.may_overlap.filter(|overlap| met.nearest.lower < -overlap)?;
+        let limit = Limit { tight: Some(0.0), ..Limit::new(-overlap) };
+        let [hand, other] = met.bodies.map(|id| used.standing.assembly.name(id));
+        Some(of_met(used, met, &limit, key_of(format!("{}: {hand} – {other} (contact)", used.subject))))
+    });
+    std::iter::once(free).chain(too_deep).collect()
+}
+
+/// Glove or tool, and what they come nearest to on their way.
+struct Met {
+    nearest: Separation,
+    /// The hand's body, and the other.
+    bodies: [BodyId; 2],
+    /// Greatest overlap of the two, where they may touch, m.
+    may_overlap: Option<f64>,
+}
+
+fn of_met(used: &UseCase, met: &Met, limit: &Limit, key: super::finding::Key) -> Finding {
+    let assembly = &used.standing.assembly;
+    let measure = Measure::at_least(limit, Unit::Metre, 1.0);
+    let bound = Bound { lower: met.nearest.lower, upper: met.nearest.upper };
+    let [hand, other] = met.bodies.map(|id| assembly.name(id).to_owned());
+    let [hand_class, other_class] = met.bodies.map(|id| assembly.body(id).class);
+    let away = -met.nearest.normal.into_inner();
     let mut finding = Finding::bounded(key, bound, &measure, (Kind::Nominal, Kind::NotTold)).seen(Moment {
         segment: None,
         segments: None,
         fraction: 0.0,
         seconds: None,
         joints: Vec::new(),
-        points: Some([nearest.point_a, nearest.point_b]),
+        points: Some([met.nearest.point_a, met.nearest.point_b]),
     });
-    finding.pair = Some(Pair {
-        classes: crate::model::ClassPair::new(classes[0], classes[1]),
-        bodies: Some([name(hand), name(body)]),
-        situation: None,
-    });
-    finding.help = Some(format!(
-        "{} away from {}, towards ({:+.2}, {:+.2}, {:+.2})",
-        name(hand),
-        name(body),
-        -away.x,
-        -away.y,
-        -away.z
-    ));
-    Some(finding)
+    finding.help = Some(format!("{hand} away from {other}, towards ({:+.2}, {:+.2}, {:+.2})", away.x, away.y, away.z));
+    finding.pair =
+        Some(Pair { classes: ClassPair::new(hand_class, other_class), bodies: Some([hand, other]), situation: None });
+    finding
 }
 
-/// The least distance of the swept shapes to any other body: what it is, to which body, of which own body.
-fn nearest(
-    case: &Case,
-    stay: &StayCase,
-    used: &UseCase,
-    q: &[f64],
-    back: &Vector,
-) -> Option<(Separation, BodyId, BodyId)> {
+/// The least distance of the swept shapes of hand and tool to every other body.
+fn all_met(case: &Case, stay: &StayCase, used: &UseCase, q: &[f64], back: &Vector) -> Vec<Met> {
     let standing = &used.standing;
+    let plan = &case.scene.project.plan;
     let (frozen, posed) = (&standing.frozen, standing.frozen.pose(q));
     let hands: Vec<_> = used.sides.iter().map(|side| *standing.links.hand.on(*side)).collect();
     let carries = |id: BodyId| frozen.path_inwards(frozen.body(id).link).any(|link| hands.contains(&link));
     let own = |id: BodyId| frozen.path_inwards(frozen.body(id).link).any(|link| link == standing.links.left_boot);
-    let contacts = &case.scene.project.plan.contact;
-    let mut least: Option<(Separation, BodyId, BodyId)> = None;
+    let mut met = Vec::new();
     for hand in frozen.body_ids().filter(|id| carries(*id)) {
-        let swept: Vec<Convex> = frozen
-            .body(hand)
-            .parts
-            .iter()
-            .flat_map(|part| swept(&part.moved(posed.link(frozen.body(hand).link)), back))
-            .collect();
+        let link = posed.link(frozen.body(hand).link);
+        let swept: Vec<Convex> =
+            frozen.body(hand).parts.iter().flat_map(|part| swept(&part.moved(link), back)).collect();
         for other in frozen.body_ids().filter(|id| !own(*id)) {
-            let pair = (hand, other);
-            if matches!(
-                touch(&standing.assembly, pair, contacts, &[&stay.stay.step]),
-                Some(Touch::InHand(_) | Touch::Declared(_))
-            ) {
-                continue;
-            }
-            for part in 0..frozen.body(other).parts.len() {
-                let shape = frozen.part(PartId { body: other, part }).posed(posed.link(frozen.body(other).link));
-                for convex in &swept {
-                    let found = separation(&convex.posed(&Pose::identity()), &shape);
-                    if least.as_ref().is_none_or(|(known, _, _)| found.lower < known.lower) {
-                        least = Some((found, other, hand));
-                    }
-                }
-            }
+            let bodies = [hand, other];
+            let may_overlap = match touch(&standing.assembly, (hand, other), &plan.contact, &[&stay.stay.step]) {
+                Some(Touch::InHand(_)) => continue,
+                Some(Touch::Declared(contact)) => Some(contact.overlap_m),
+                Some(Touch::OnTarget(number)) => plan.targets().nth(number).map(|target| target.overlap_m),
+                Some(Touch::Neighbours(_)) | None => None,
+            };
+            let link = posed.link(frozen.body(other).link);
+            let parts = (0..frozen.body(other).parts.len()).map(|part| PartId { body: other, part });
+            let shapes = parts.map(|part| frozen.part(part).posed(link));
+            let distances = shapes
+                .flat_map(|shape| swept.iter().map(move |convex| separation(&convex.posed(&Pose::identity()), &shape)));
+            let nearest = distances.min_by(|a, b| a.lower.total_cmp(&b.lower));
+            met.extend(nearest.map(|nearest| Met { nearest, bodies, may_overlap }));
         }
     }
-    least
+    met
 }
 
 /// What a capsule or ball sweeps when it moves by a vector; other shapes: both ends of the way.

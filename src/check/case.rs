@@ -2,6 +2,7 @@
 //!
 //! Postures are searched and motions are bounded once; checks then only compare.
 
+use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
 
 use rayon::prelude::*;
@@ -14,10 +15,11 @@ use crate::motion::{
     tip_speed_bound,
 };
 use crate::space::Pose;
-use crate::state::{ArmAlone, Assembly, Doing, Event, Extras, Move, Scene, Standing, Stay, Walk};
+use crate::state::{ArmAlone, Assembly, Doing, Event, Extras, Move, Scene, Standing, Stay, Walk, WorkedOn};
 
 use super::clearance::swallowed;
 use super::grouping::PairRules;
+use super::known::Known;
 use super::pace::{self, joint_paces, tip_limit};
 use super::progress::{Progress, Stopped, go_on};
 
@@ -25,22 +27,22 @@ use super::progress::{Progress, Stopped, go_on};
 pub struct Case<'a> {
     pub scene: &'a Scene<'a>,
     pub walk: &'a Walk,
-    pub stays: Vec<StayCase<'a>>,
-    pub moves: Vec<MoveCase<'a>>,
+    pub stays: Vec<Arc<StayCase>>,
+    pub moves: Vec<Arc<MoveCase>>,
 }
 
 /// One stay, with a posture for each thing that is done.
-pub struct StayCase<'a> {
-    pub stay: &'a Stay,
-    pub site: &'a Worksite,
-    pub uses: Vec<UseCase<'a>>,
+pub struct StayCase {
+    pub stay: Arc<Stay>,
+    pub site: Worksite,
+    pub uses: Vec<UseCase>,
 }
 
 /// One target or payload of a stay, and the posture that was found for it.
-pub struct UseCase<'a> {
+pub struct UseCase {
     /// The target's or payload's id.
     pub subject: String,
-    pub target: Option<&'a Target>,
+    pub target: Option<Target>,
     pub sides: Vec<Side>,
     pub task: Task,
     pub standing: Standing,
@@ -61,8 +63,8 @@ pub struct Change {
 }
 
 /// One motion, timed and bounded.
-pub struct MoveCase<'a> {
-    pub moved: &'a Move,
+pub struct MoveCase {
+    pub moved: Arc<Move>,
     pub assembly: Assembly,
     pub arm: ArmAlone,
     /// Nothing but the arm, or the base, still moves.
@@ -77,48 +79,52 @@ pub struct MoveCase<'a> {
 }
 
 impl<'a> Case<'a> {
-    /// Finds every posture and bounds every motion.
+    /// Finds every posture and bounds every motion that is not known yet.
     ///
     /// # Errors
     /// [`Stopped`] when the flag goes up.
     pub fn new(
-        scene: &'a Scene<'a>,
-        walk: &'a Walk,
+        (scene, walk): (&'a Scene<'a>, &'a Walk),
+        known: &Known,
         progress: &dyn Progress,
         stop: &AtomicBool,
     ) -> Result<Self, Stopped> {
-        let moves: Vec<&Move> = walk
+        let moves: Vec<&Arc<Move>> = walk
             .events
             .iter()
             .filter_map(|event| match event {
-                Event::Move(moved) => Some(&**moved),
+                Event::Move(moved) => Some(moved),
                 Event::Stay(_) | Event::NotChecked { .. } => None,
             })
             .collect();
-        let stays: Vec<&Stay> = walk
+        let stays: Vec<&Arc<Stay>> = walk
             .events
             .iter()
             .filter_map(|event| match event {
-                Event::Stay(stay) => Some(&**stay),
+                Event::Stay(stay) => Some(stay),
                 Event::Move(_) | Event::NotChecked { .. } => None,
             })
             .collect();
         progress.begin("motions", moves.len() as u64);
-        let moves: Vec<Result<MoveCase, Stopped>> = moves
+        let moves: Vec<Result<Arc<MoveCase>, Stopped>> = moves
             .par_iter()
             .map(|moved| {
                 go_on(stop)?;
-                let case = MoveCase::new(scene, moved);
+                let case = known.motion(moved).cloned().unwrap_or_else(|| Arc::new(MoveCase::new(scene, moved)));
                 progress.advance();
                 Ok(case)
             })
             .collect();
         progress.begin("postures", stays.len() as u64);
-        let stays: Vec<Result<StayCase, Stopped>> = stays
+        let stays: Vec<Result<Arc<StayCase>, Stopped>> = stays
             .par_iter()
             .map(|stay| {
                 go_on(stop)?;
-                let case = StayCase::new(scene, stay, stop)?;
+                let site = site(scene, stay);
+                let case = match known.stay(stay, site) {
+                    Some(case) => Arc::clone(case),
+                    None => Arc::new(StayCase::new(scene, (stay, site), stop)?),
+                };
                 progress.advance();
                 Ok(case)
             })
@@ -132,8 +138,8 @@ impl<'a> Case<'a> {
     }
 }
 
-impl<'a> MoveCase<'a> {
-    fn new(scene: &'a Scene, moved: &'a Move) -> Self {
+impl MoveCase {
+    fn new(scene: &Scene, moved: &Arc<Move>) -> Self {
         let extras = Extras { base: moved.base, ..Extras::default() };
         let assembly = Assembly::with(scene, &moved.moment, &extras);
         let arm = ArmAlone::new(scene, &moved.moment.stand);
@@ -158,7 +164,7 @@ impl<'a> MoveCase<'a> {
         let at_start = moved.segments.first().map(|segment| frozen.pose(&segment.from));
         let swallowed =
             at_start.map(|posed| swallowed(&frozen, &posed, |a, b| rules.rule(0, a, b).is_some())).unwrap_or_default();
-        Self { moved, swallowed, arm, frozen, paces, times, clearance, assembly }
+        Self { moved: Arc::clone(moved), swallowed, arm, frozen, paces, times, clearance, assembly }
     }
 
     /// Seconds from the motion's start, if it is timed.
@@ -214,10 +220,8 @@ pub(super) fn stopping_overrun(
         .collect()
 }
 
-impl<'a> StayCase<'a> {
-    fn new(scene: &'a Scene, stay: &'a Stay, stop: &AtomicBool) -> Result<Self, Stopped> {
-        let plan = &scene.project.plan;
-        let site = plan.worksite.iter().find(|site| site.id == stay.worksite).expect("a stay is at a worksite");
+impl StayCase {
+    fn new(scene: &Scene, (stay, site): (&Arc<Stay>, &Worksite), stop: &AtomicBool) -> Result<Self, Stopped> {
         let mut before = resting(stay);
         let mut uses = Vec::new();
         for wanted in wanted(scene, stay, site) {
@@ -230,11 +234,11 @@ impl<'a> StayCase<'a> {
             }
             uses.push(case);
         }
-        Ok(Self { stay, site, uses })
+        Ok(Self { stay: Arc::clone(stay), site: site.clone(), uses })
     }
 }
 
-impl UseCase<'_> {
+impl UseCase {
     /// The reach margin, in empty surroundings and wherever the eyes look: what stands behind the target would leave it
     /// none.
     fn measured_reach(&self) -> Option<Reach> {
@@ -246,6 +250,12 @@ impl UseCase<'_> {
         };
         crew.reach(&Task { look_at: None, ..self.task.clone() }, start)
     }
+}
+
+/// The worksite of a stay.
+fn site<'a>(scene: &'a Scene, stay: &Stay) -> &'a Worksite {
+    let worksites = &scene.project.plan.worksite;
+    worksites.iter().find(|site| site.id == stay.worksite).expect("a stay is at a worksite")
 }
 
 /// Body joints (rad) with which the crewmember comes to a stay.
@@ -302,9 +312,9 @@ fn wanted<'a>(scene: &'a Scene, stay: &Stay, site: &'a Worksite) -> Vec<Wanted<'
     }
 }
 
-impl<'a> Wanted<'a> {
+impl Wanted<'_> {
     /// The choice of hands whose posture is nearest to the neutral one; where none is found, the first.
-    fn best(&self, scene: &'a Scene, stay: &Stay) -> Option<UseCase<'a>> {
+    fn best(&self, scene: &Scene, stay: &Stay) -> Option<UseCase> {
         let mut best: Option<(f64, UseCase)> = None;
         for sides in &self.choices {
             let Some(case) = self.with(scene, stay, sides) else { continue };
@@ -321,7 +331,7 @@ impl<'a> Wanted<'a> {
         best.map(|(_, case)| case)
     }
 
-    fn with(&self, scene: &'a Scene, stay: &Stay, sides: &[Side]) -> Option<UseCase<'a>> {
+    fn with(&self, scene: &Scene, stay: &Stay, sides: &[Side]) -> Option<UseCase> {
         let tool = self.target.map_or(0.0, |target| target.tool_m);
         let with_tool = sides.iter().filter(|_| tool > 0.0);
         let extras = Extras {
@@ -329,9 +339,8 @@ impl<'a> Wanted<'a> {
             tools: with_tool.map(|side| (stay.who, *side, tool)).collect(),
             worked_on: self
                 .target
-                .into_iter()
-                .flat_map(|target| target.on.iter().map(|on| (stay.who, on.clone())))
-                .collect(),
+                .map(|target| WorkedOn::at(&scene.project.plan, target, stay.who))
+                .unwrap_or_default(),
             ..Extras::default()
         };
         let standing = Standing::new(Assembly::with(scene, &stay.moment, &extras), stay.who)?;
@@ -345,7 +354,7 @@ impl<'a> Wanted<'a> {
         let outcome = standing.ask(scene, &[&stay.step], |crew| crew.solve(&task, &search));
         Some(UseCase {
             subject: self.subject.clone(),
-            target: self.target,
+            target: self.target.cloned(),
             sides: sides.to_vec(),
             task,
             standing,

@@ -4,7 +4,7 @@
 //! distance, so the at-work limit holds for them all along.
 
 use crate::mechanism::{BodyId, LinkId, Mechanism};
-use crate::model::{BodyClass, ClassPair, Contact, Limit, Limits, Regime};
+use crate::model::{BodyClass, ClassPair, Contact, Limit, Limits, Plan, Regime};
 use crate::motion::{Group, Rule};
 use crate::state::{Assembly, Move, Scene, Touch, touch};
 
@@ -28,23 +28,40 @@ pub enum Situation {
     OnePiece,
     /// A declared contact, by its number in the plan.
     Contact(usize),
+    /// Glove or tool on what they work on, by the number of the target.
+    OnTarget(usize),
 }
 
 impl Situation {
     /// Situations before the plan's contacts, as groups are numbered.
     const FIXED: [Self; 3] = [Self::Moving, Self::NearWorksite, Self::OnePiece];
 
-    const fn slot(self) -> usize {
+    const fn slot(self, contacts: usize) -> usize {
         match self {
             Self::Moving => 0,
             Self::NearWorksite => 1,
             Self::OnePiece => 2,
             Self::Contact(number) => Self::FIXED.len() + number,
+            Self::OnTarget(number) => Self::FIXED.len() + contacts + number,
         }
     }
 
-    const fn of_slot(slot: usize) -> Self {
-        if slot < Self::FIXED.len() { Self::FIXED[slot] } else { Self::Contact(slot - Self::FIXED.len()) }
+    fn of_slot(slot: usize, contacts: usize) -> Self {
+        match (Self::FIXED.get(slot), slot.checked_sub(Self::FIXED.len() + contacts)) {
+            (Some(fixed), _) => *fixed,
+            (None, Some(number)) => Self::OnTarget(number),
+            (None, None) => Self::Contact(slot - Self::FIXED.len()),
+        }
+    }
+
+    /// The regimes whose limits hold, for the clearance and for stopping; none where an overlap is stated instead.
+    const fn regimes(self) -> Option<[Regime; 2]> {
+        match self {
+            Self::Moving => Some([Regime::Moving, Regime::Stopping]),
+            Self::NearWorksite => Some([Regime::AtWork, Regime::Stopping]),
+            Self::OnePiece => Some([Regime::AtWork, Regime::AtWork]),
+            Self::Contact(_) | Self::OnTarget(_) => None,
+        }
     }
 
     /// What tells the group from others of the same classes, for reports.
@@ -54,6 +71,7 @@ impl Situation {
             Self::NearWorksite => " (near or at work)",
             Self::OnePiece => " (carried as one piece)",
             Self::Contact(_) => " (contact)",
+            Self::OnTarget(_) => " (at work on it)",
         }
     }
 }
@@ -62,28 +80,34 @@ impl GroupKey {
     /// What a group's number stands for.
     pub fn of(scene: &Scene, group: Group) -> Self {
         let plan = &scene.project.plan;
-        let slots = Situation::FIXED.len() + plan.contact.len();
+        let slots = Situation::FIXED.len() + plan.contact.len() + plan.targets().count();
         let classes = ClassPair::all().nth(group.0 / slots).expect("a group's number names a pair of classes");
-        let situation = Situation::of_slot(group.0 % slots);
-        let limit = |regime| clearance_limit(&plan.limits, regime, classes);
-        let (limit, stopping_limit) = match situation {
-            Situation::Contact(number) => (contact_limit(&plan.contact[number]), contact_limit(&plan.contact[number])),
-            Situation::Moving => (limit(Regime::Moving), limit(Regime::Stopping)),
-            Situation::NearWorksite => (limit(Regime::AtWork), limit(Regime::Stopping)),
-            // What is held together stays as near as it is: only an overlap is worth a word.
-            Situation::OnePiece => {
-                let limit = limit(Regime::AtWork);
-                let limit = Limit { tight: limit.tight.or(Some(0.0)), ..limit };
-                (limit.clone(), limit)
+        let situation = Situation::of_slot(group.0 % slots, plan.contact.len());
+        let [limit, stopping_limit] = match situation.regimes() {
+            Some(regimes) => regimes.map(|regime| {
+                let limit = clearance_limit(&plan.limits, regime, classes);
+                // What is held together stays as near as it is: only an overlap is worth a word.
+                let held = situation == Situation::OnePiece;
+                Limit { tight: limit.tight.or(held.then_some(0.0)), ..limit }
+            }),
+            None => {
+                let (overlap, source) = stated_overlap(plan, situation);
+                // What may not overlap may still touch: not even the tight band applies to it.
+                let limit = Limit { at_least: -overlap, tight: Some(0.0), source };
+                [limit.clone(), limit]
             }
         };
         Self { classes, situation, limit, stopping_limit }
     }
 }
 
-fn contact_limit(contact: &Contact) -> Limit {
-    // A contact that may not overlap may still touch: not even the tight band applies to it.
-    Limit { at_least: -contact.overlap_m, tight: Some(0.0), source: contact.source.clone() }
+/// The greatest overlap that a plan states for a situation (m), and its source.
+fn stated_overlap(plan: &Plan, situation: Situation) -> (f64, Option<String>) {
+    match situation {
+        Situation::Contact(number) => (plan.contact[number].overlap_m, plan.contact[number].source.clone()),
+        Situation::OnTarget(number) => (plan.targets().nth(number).map_or(0.0, |target| target.overlap_m), None),
+        Situation::Moving | Situation::NearWorksite | Situation::OnePiece => (0.0, None),
+    }
 }
 
 /// The default of a clearance limit that the plan does not state.
@@ -122,9 +146,10 @@ pub struct PairRules<'a> {
     distances: &'a [f64],
     /// The innermost link that still moves, of each body.
     carried_by: Vec<LinkId>,
-    /// Limits by pair of classes: moving, at work, stopping.
+    /// Limits by pair of classes and regime.
     limits: Vec<[f64; 3]>,
-    slots: usize,
+    /// Greatest overlaps: of the contacts, then of the targets, m.
+    overlaps: Vec<f64>,
 }
 
 impl<'a> PairRules<'a> {
@@ -163,6 +188,7 @@ impl<'a> PairRules<'a> {
                     .map(|regime| clearance_limit(&plan.limits, regime, pair).at_least)
             })
             .collect();
+        let contacts = plan.contact.iter().map(|contact| contact.overlap_m);
         Self {
             assembly,
             contacts: &plan.contact,
@@ -172,7 +198,7 @@ impl<'a> PairRules<'a> {
             distances,
             carried_by,
             limits,
-            slots: Situation::FIXED.len() + plan.contact.len(),
+            overlaps: contacts.chain(plan.targets().map(|target| target.overlap_m)).collect(),
         }
     }
 
@@ -185,23 +211,26 @@ impl<'a> PairRules<'a> {
     pub fn rule(&self, segment: usize, a: BodyId, b: BodyId) -> Option<Rule> {
         let classes = ClassPair::new(self.assembly.body(a).class, self.assembly.body(b).class);
         let pair = pair_number(classes);
-        let [moving, at_work, stopping] = self.limits[pair];
         let distance = self.distances[segment];
         let one_piece = self.carried_by[a.0] == self.carried_by[b.0];
-        let (situation, limit, stopping_limit) = match touch(self.assembly, (a, b), self.contacts, &self.steps) {
+        let situation = match touch(self.assembly, (a, b), self.contacts, &self.steps) {
             Some(Touch::Neighbours(_) | Touch::InHand(_)) => return None,
             Some(Touch::Declared(contact)) if distance <= contact.within_m || distance == 0.0 => {
                 let number = self.contacts.iter().position(|known| std::ptr::eq(known, contact));
-                let number = number.expect("a declared contact is one of the plan's");
-                (Situation::Contact(number), -contact.overlap_m, -contact.overlap_m)
+                Situation::Contact(number.expect("a declared contact is one of the plan's"))
             }
-            Some(Touch::Declared(_)) | None if one_piece => (Situation::OnePiece, at_work, at_work),
-            Some(Touch::Declared(_)) | None if distance <= self.near_worksite => {
-                (Situation::NearWorksite, at_work, stopping)
-            }
-            Some(Touch::Declared(_)) | None => (Situation::Moving, moving, stopping),
+            Some(Touch::OnTarget(number)) => Situation::OnTarget(number),
+            Some(Touch::Declared(_)) | None if one_piece => Situation::OnePiece,
+            Some(Touch::Declared(_)) | None if distance <= self.near_worksite => Situation::NearWorksite,
+            Some(Touch::Declared(_)) | None => Situation::Moving,
         };
-        Some(Rule { group: Group(pair * self.slots + situation.slot()), limit, stopping_limit })
+        let slot = situation.slot(self.contacts.len());
+        let [limit, stopping_limit] = match situation.regimes() {
+            Some(regimes) => regimes.map(|regime| self.limits[pair][regime as usize]),
+            None => [-self.overlaps[slot - Situation::FIXED.len()]; 2],
+        };
+        let slots = Situation::FIXED.len() + self.overlaps.len();
+        Some(Rule { group: Group(pair * slots + slot), limit, stopping_limit })
     }
 }
 
@@ -215,6 +244,14 @@ fn pair_number(pair: ClassPair) -> usize {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_situation_has_the_slot_that_names_it() {
+        let (contacts, targets) = (3, 4);
+        let own = |slot: usize| Situation::of_slot(slot, contacts).slot(contacts) == slot;
+        assert!((0..Situation::FIXED.len() + contacts + targets).all(own));
+        assert_eq!(Situation::of_slot(Situation::FIXED.len() + contacts, contacts), Situation::OnTarget(0));
+    }
 
     #[test]
     fn pairs_are_numbered_as_they_are_listed() {

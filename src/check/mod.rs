@@ -13,11 +13,14 @@ mod finding;
 mod grouping;
 mod joint_limits;
 mod judge;
+mod known;
 mod line;
 mod outcome;
 mod pace;
 mod placing;
+mod playback;
 mod posture;
+mod profile;
 mod progress;
 mod reach;
 mod sight;
@@ -39,7 +42,10 @@ pub use bodies::{BodyBox, bodies_at_start};
 pub use case::{Case, Change, MoveCase, StayCase, UseCase, bound_motion};
 pub use finding::{Bar, Finding, Key, Kind, Moment, Pair, Place, Status, Unit, Value};
 pub use grouping::Situation;
+pub use known::Known;
 pub use outcome::{Exemption, JointName, MotionSummary, Outcome, TargetUse, Visit};
+pub use playback::{At, Playback, Span};
+pub use profile::{Profile, ProfileLine, ProfilePiece, profile};
 pub use progress::{Progress, Silent, Stopped, go_on};
 
 /// One check: its name, and what it finds.
@@ -69,9 +75,31 @@ pub const CHECKS: [Check; 12] = [
 /// # Errors
 /// [`Stopped`] when the flag goes up.
 pub fn run(project: &Project, meshes: &Meshes, progress: &dyn Progress, stop: &AtomicBool) -> Result<Outcome, Stopped> {
+    Ok(again((project, meshes), &Known::default(), progress, stop)?.outcome)
+}
+
+/// A checked plan, with what there is to be seen of it, and what need not be computed again after an edit.
+#[derive(Clone, Default)]
+pub struct Checked {
+    pub outcome: Outcome,
+    pub playback: Playback,
+    pub known: Known,
+}
+
+/// Checks a whole plan, using again what an earlier check found and no edit has touched; the outcome is the same as that
+/// of [`run`].
+///
+/// # Errors
+/// [`Stopped`] when the flag goes up.
+pub fn again(
+    (project, meshes): (&Project, &Meshes),
+    known: &Known,
+    progress: &dyn Progress,
+    stop: &AtomicBool,
+) -> Result<Checked, Stopped> {
     let scene = Scene::new(project, meshes);
     let walk = walk(&scene);
-    let case = Case::new(&scene, &walk, progress, stop)?;
+    let case = Case::new((&scene, &walk), &known.still_true_of(project, meshes), progress, stop)?;
     progress.begin("checks", CHECKS.len() as u64);
     let findings: Vec<Result<Vec<Finding>, Stopped>> = CHECKS
         .par_iter()
@@ -87,5 +115,5 @@ pub fn run(project: &Project, meshes: &Meshes, progress: &dyn Progress, stop: &A
         outcome.findings.extend(found?);
     }
     outcome.findings.extend(summary::not_modelled(&case));
-    Ok(outcome)
+    Ok(Checked { outcome, playback: Playback::new(&case), known: Known::of(&case) })
 }

@@ -35,7 +35,7 @@ pub fn findings(case: &Case) -> Vec<Finding> {
     let mut findings = Vec::new();
     for stay in &case.stays {
         for used in &stay.uses {
-            let Some(target) = used.target else { continue };
+            let Some(target) = &used.target else { continue };
             let place = Place::Worksite { worksite: stay.stay.worksite.clone(), step: stay.stay.step.clone() };
             let key = key(NAME, place, Some(stay.stay.who), used.subject.clone());
             let PostureOutcome::Found(posture) = &used.outcome else {

@@ -64,7 +64,7 @@ pub fn not_modelled(case: &Case) -> Vec<Finding> {
 }
 
 fn visit(scene: &Scene, case: &StayCase) -> Visit {
-    let (stay, site) = (case.stay, case.site);
+    let (stay, site) = (&case.stay, &case.site);
     let assembly = Assembly::new(scene, &stay.moment);
     let plate = match stay.who {
         Who::Rider => assembly.restraint.plate,
@@ -103,7 +103,7 @@ fn visit(scene: &Scene, case: &StayCase) -> Visit {
                 };
                 TargetUse {
                     target: used.subject.clone(),
-                    tool: used.target.map_or(0.0, |target| target.tool_m),
+                    tool: used.target.as_ref().map_or(0.0, |target| target.tool_m),
                     hands: found.then_some(hands),
                     joints: match &used.outcome {
                         PostureOutcome::Found(posture) => {
@@ -118,7 +118,7 @@ fn visit(scene: &Scene, case: &StayCase) -> Visit {
 }
 
 fn motion(case: &MoveCase, near_worksite: f64) -> MotionSummary {
-    let moved = case.moved;
+    let moved = &case.moved;
     let mut waypoints: Vec<Vec<f64>> = moved.segments.first().map(|segment| segment.from.clone()).into_iter().collect();
     waypoints.extend(moved.segments.iter().map(|segment| segment.to.clone()));
     let mut carries = Vec::new();
@@ -166,9 +166,10 @@ fn exemptions(case: &Case) -> Vec<Exemption> {
                 }
             }
         }
-        for (_, on) in &assembly.worked_on {
-            let a = "glove and tool".to_owned();
-            found.insert(Exemption { a, b: on.clone(), reason: "glove and tool on what they work on".to_owned() });
+        for on in &assembly.worked_on {
+            let overlap = plan.targets().nth(on.target).map_or(0.0, |target| target.overlap_m);
+            let reason = format!("glove and tool on what they work on, overlap at most {overlap:.3} m");
+            found.insert(Exemption { a: "glove and tool".to_owned(), b: on.bodies.clone(), reason });
         }
     }
     for contact in &plan.contact {

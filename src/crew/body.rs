@@ -245,10 +245,18 @@ pub fn hold_tool(builder: &mut MechanismBuilder, links: &BodyLinks, side: Side, 
 mod tests {
     use super::*;
     use crate::crew::testing::standing;
+    use crate::model::BODY_SEGMENTS;
     use crate::space::Point;
 
     fn place(pose: &Pose) -> Point {
         Point::from(pose.translation.vector)
+    }
+
+    #[test]
+    fn its_bodies_are_named_as_plans_name_them() {
+        let (mechanism, links) = standing();
+        let names = mechanism.bodies()[links.bodies].iter().map(|body| body.name.strip_prefix("rider/"));
+        assert!(names.eq(BODY_SEGMENTS.map(Some)));
     }
 
     #[test]

@@ -1,7 +1,8 @@
 //! Does what one file says fit together: keys for the kind of joint, numbers of things, angles within their range?
 
-use crate::model::{Arm, ArmJoint, JointKind, Plan, Restraint, Structure, Suit};
+use crate::model::{Arm, ArmJoint, DEEPEST_OVERLAP, JointKind, Limits, Plan, Restraint, Structure, Suit};
 
+use super::numbers::LONGEST;
 use super::problem::Problems;
 use super::toml_file::Node;
 
@@ -19,10 +20,32 @@ pub(super) fn check_plan(plan: &Plan, file: Node<'_>, problems: &mut Problems) {
             problems.add(file.key(list).place(), format!("the plan has no {list}"), "expected at least one");
         }
     }
+    deepest_overlap(&plan.limits, file.key("limits"), problems);
     for (payload, node) in plan.payload.iter().zip(file.key("payload").items()) {
         if payload.shape.is_empty() {
             let what = format!("the payload `{}` has no shape", payload.id);
             problems.add(node.key("shape").place(), what, "expected at least one");
+        }
+    }
+    for (camera, node) in plan.camera.iter().zip(file.key("camera").items()) {
+        if !(1.0..=150.0).contains(&camera.field.degrees()) {
+            let what = format!("a field of view of {}°", camera.field.degrees());
+            problems.add(node.key("field_deg").place(), what, "expected 1 to 150");
+        }
+    }
+}
+
+/// Refuses clearance limits so far below nought that they allow any overlap.
+fn deepest_overlap(limits: &Limits, file: Node<'_>, problems: &mut Problems) {
+    let regimes = [("moving", &limits.moving), ("at_work", &limits.at_work), ("stopping", &limits.stopping)];
+    let clearances = regimes.into_iter().flat_map(|(regime, limits)| {
+        let file = file.key(regime).key("clearance_m");
+        limits.clearance_m.iter().map(move |(pair, limit)| (limit, file.key(pair)))
+    });
+    for (limit, node) in clearances {
+        if limit.at_least < -DEEPEST_OVERLAP {
+            let what = format!("a clearance of {} allows an overlap of {} m", limit.at_least, -limit.at_least);
+            problems.add(node.place(), what, format!("expected {} or more", -DEEPEST_OVERLAP));
         }
     }
 }
@@ -93,6 +116,13 @@ pub(super) fn check_structure(structure: &Structure, file: Node<'_>, problems: &
     if bays > MOST_BAYS {
         let expected = format!("expected at most {MOST_BAYS} in all");
         problems.add(file.key("truss").place(), format!("the truss runs have {bays} bays"), expected);
+    }
+    for (truss, node) in structure.truss.iter().zip(file.key("truss").items()) {
+        let length = f64::from(truss.bays) * truss.bay_m;
+        if length > LONGEST {
+            let what = format!("the run is {length} m long");
+            problems.add(node.key("bays").place(), what, format!("expected at most {LONGEST} m"));
+        }
     }
     for (handrail, node) in structure.handrail.iter().zip(file.key("handrail").items()) {
         if handrail.from_m == handrail.to_m {

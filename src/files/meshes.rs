@@ -24,7 +24,7 @@ const MOST_POINTS: usize = 10_000;
 const MOST_HULL_WORK: usize = 10 * MOST_POINTS * MOST_POINTS;
 
 /// Meshes by file (as seen from the plan's folder) and node, where the glTF's scene has them, turned to z-up.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Meshes(BTreeMap<(String, String), Arc<Mesh>>);
 
 impl Meshes {

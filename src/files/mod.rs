@@ -7,6 +7,7 @@ mod agreement;
 mod arm_file;
 pub mod atomic;
 mod consistency;
+mod contacts;
 mod gltf;
 mod meshes;
 mod names;

@@ -11,7 +11,7 @@ use super::problem::{Problems, shortened};
 use super::toml_file::{Node, TomlFile};
 
 /// Names by which contacts and targets refer to what is no structure and no payload.
-const MOVING_BODIES: [&str; 5] = ["arm", "restraint", "rider", "second-crew", "second-restraint"];
+pub(super) const MOVING_BODIES: [&str; 5] = ["arm", "restraint", "rider", "second-crew", "second-restraint"];
 
 /// Parts of an arm or restraint that are no joints, and whose names no joint may have.
 const OTHER_PARTS: [&str; 3] = ["base", "tip", "plate"];
@@ -54,6 +54,7 @@ pub(super) fn check_suit(file: &TomlFile<'_>, problems: &mut Problems) {
 pub(super) fn check_plan(plan: &TomlFile<'_>, structure: Option<&TomlFile<'_>>, problems: &mut Problems) {
     let node = plan.node();
     let stands = ids([node.key("stand")], "id", problems);
+    ids([node.key("camera")], "id", problems);
     let seats = ids([node.key("seat")], "id", problems);
     let payloads = ids([node.key("payload")], "id", problems);
     for (id, at) in &payloads {

@@ -2,11 +2,16 @@
 //!
 //! A key means the same in every kind of file, so one table of keys serves them all.
 
+use crate::model::DEEPEST_OVERLAP;
+
 use super::problem::Problems;
 use super::toml_file::{Node, TomlFile};
 
 /// No number of a plan is larger than this, either way, in whatever unit.
 const LARGEST: f64 = 1e6;
+/// No length, coordinate or slide is larger than this, either way, metres. An arm and a restraint of 12 joints each then
+/// reach no coordinate beyond 7·10⁴ m, which is what the allowance for rounding in `motion` is made for.
+pub(super) const LONGEST: f64 = 1e3;
 /// A size or rate is at least this, in whatever unit.
 const SMALLEST: f64 = 1e-6;
 /// A quaternion's length differs from one by at most this.
@@ -72,7 +77,7 @@ const RULES: &[(&str, Rule)] = &[
     ("approach_m", NotNegative),
     ("near_worksite_m", NotNegative),
     ("within_m", NotNegative),
-    ("overlap_m", NotNegative),
+    ("overlap_m", Within(0.0, DEEPEST_OVERLAP)),
     ("tool_m", NotNegative),
     ("access_m", NotNegative),
     ("stop_reaction_s", NotNegative),
@@ -113,7 +118,7 @@ fn look(node: Node<'_>, problems: &mut Problems) {
         if NO_MEASURE.contains(&key) {
             continue;
         }
-        let sound = sizes(value, problems);
+        let sound = sizes(value, if key.ends_with("_m") { LONGEST } else { LARGEST }, problems);
         if let Some((_, rule)) = RULES.iter().find(|(name, _)| *name == key)
             && sound
         {
@@ -131,17 +136,17 @@ fn look(node: Node<'_>, problems: &mut Problems) {
 }
 
 /// Whether a number, or all numbers of a list, are finite and not absurd; those that are not go to `problems`.
-fn sizes(value: Node<'_>, problems: &mut Problems) -> bool {
+fn sizes(value: Node<'_>, largest: f64, problems: &mut Problems) -> bool {
     let mut sound = true;
     if let Some(number) = value.number()
-        && (number.is_nan() || number.abs() > LARGEST)
+        && (number.is_nan() || number.abs() > largest)
     {
         let what = if number.is_finite() { format!("{number:e} is absurdly large") } else { not_finite(number) };
-        problems.add(value.place(), what, "expected a number of at most a million, either way");
+        problems.add(value.place(), what, format!("expected a number of at most {largest}, either way"));
         sound = false;
     }
     for item in value.items() {
-        sound &= sizes(item, problems);
+        sound &= sizes(item, largest, problems);
     }
     sound
 }
@@ -211,6 +216,8 @@ mod tests {
     fn a_number_that_is_not_finite_is_found_at_any_depth() {
         assert_eq!(found("a = [[{ b = nan }]]"), ["NaN is not a finite number"]);
         assert_eq!(found("a = [1, [2, inf]]"), ["inf is not a finite number"]);
+        assert_eq!(found("a = 1e6\nb_m = 1e3\nc_m_s = 1e6"), [""; 0]);
+        assert_eq!(found("b_m = [[1, 1001]]"), ["1.001e3 is absurdly large"]);
         assert_eq!(found("a = 1e7\nseed = 12345678901"), ["1e7 is absurdly large"]);
         assert_eq!(found("a = 1e999"), ["inf is not a finite number"]);
     }

@@ -17,9 +17,17 @@ struct Now<'a> {
     second_crew: Crewmember<'a>,
     /// The stand of the base, once a worksite has told.
     stand: Option<&'a str>,
-    held: Option<&'a str>,
+    held: Option<Held<'a>>,
     /// Which payload is in which seat.
     in_seat: BTreeMap<&'a str, &'a str>,
+}
+
+/// What the rider's hands hold.
+#[derive(Clone, Copy)]
+struct Held<'a> {
+    payload: &'a str,
+    /// The step that took it.
+    taken: Node<'a>,
 }
 
 #[derive(Default)]
@@ -45,7 +53,7 @@ impl<'a> Whereabouts<'a> {
 }
 
 /// Looks at the steps of a plan.
-pub(super) fn check(plan: &Plan, file: Node<'_>, problems: &mut Problems) {
+pub(super) fn check<'a>(plan: &'a Plan, file: Node<'a>, problems: &mut Problems) {
     for (step, node) in plan.step.iter().zip(file.key("step").items()) {
         keys(step, node, problems);
     }
@@ -118,8 +126,11 @@ fn keys(step: &Step, node: Node<'_>, problems: &mut Problems) {
     }
 }
 
-fn follow<'a>(plan: &'a Plan, step: &'a Step, node: Node<'_>, now: &mut Now<'a>, problems: &mut Problems) {
+fn follow<'a>(plan: &'a Plan, step: &'a Step, node: Node<'a>, now: &mut Now<'a>, problems: &mut Problems) {
     let at = node.key("do");
+    if let Some(held) = now.held {
+        hands_full(step, node, held, problems);
+    }
     let mut wrong = |node: Node<'_>, what: String, expected: &str| problems.add(node.place(), what, expected);
     let deed = word(step.deed);
     let second = step.who == Who::SecondCrew;
@@ -152,8 +163,9 @@ fn follow<'a>(plan: &'a Plan, step: &'a Step, node: Node<'_>, now: &mut Now<'a>,
             *who = Crewmember { in_restraint: true, at: Whereabouts::told(worksite) };
         }
         Deed::Egress => {
-            if !second && let Some(payload) = held {
-                wrong(at, format!("`egress` with `{payload}` in the hands"), "expected a `place` before");
+            if !second && let Some(held) = held {
+                let what = format!("`egress` with `{}` in the hands", held.payload);
+                wrong(at, what, "expected a `place` before");
             }
             *who = Crewmember::default();
         }
@@ -179,6 +191,10 @@ fn follow<'a>(plan: &'a Plan, step: &'a Step, node: Node<'_>, now: &mut Now<'a>,
             handle(step, node, now, &mut wrong);
         }
         Deed::MoveBase => {
+            if stand.is_none() {
+                let expected = "expected a step before that names a worksite, which is served from a stand";
+                wrong(at, "`move-base` from nowhere".to_owned(), expected);
+            }
             if let Some(to) = &step.stand {
                 if stand == Some(to.as_str()) {
                     wrong(node.key("stand"), format!("the base is at `{to}` already"), "expected another stand");
@@ -187,6 +203,22 @@ fn follow<'a>(plan: &'a Plan, step: &'a Step, node: Node<'_>, now: &mut Now<'a>,
             }
             who.at = Whereabouts::OnTheWay;
         }
+    }
+}
+
+/// Tells what a step cannot do while both hands of the rider hold a payload.
+fn hands_full(step: &Step, node: Node<'_>, held: Held<'_>, problems: &mut Problems) {
+    let payload = held.payload;
+    if step.who == Who::Rider && step.deed == Deed::Work {
+        let line =
+            problems.line(&held.taken.place()).map(|line| format!(", taken in line {line},")).unwrap_or_default();
+        let what = format!("`work` with `{payload}`{line} in the hands");
+        problems.add(node.key("do").place(), what, "expected a `place` before");
+    }
+    let posture = node.key("posture");
+    if posture.exists() && matches!(step.deed, Deed::Transit | Deed::MoveBase) {
+        let what = format!("a posture for a rider whose hands hold `{payload}`");
+        problems.add(posture.key_place(), what, "expected no `posture`: the hands stay on its handles");
     }
 }
 
@@ -229,17 +261,18 @@ fn work(step: &Step, node: Node<'_>, who: &Crewmember<'_>, wrong: &mut impl FnMu
     }
 }
 
-fn handle<'a>(step: &'a Step, node: Node<'_>, now: &mut Now<'a>, wrong: &mut impl FnMut(Node<'_>, String, &str)) {
+fn handle<'a>(step: &'a Step, node: Node<'a>, now: &mut Now<'a>, wrong: &mut impl FnMut(Node<'_>, String, &str)) {
     let Some(payload) = step.payload.as_deref() else { return };
     if step.deed == Deed::Take {
         if let Some(held) = now.held {
-            wrong(node.key("payload"), format!("`take` with `{held}` in the hands"), "expected a `place` before");
+            let what = format!("`take` with `{}` in the hands", held.payload);
+            wrong(node.key("payload"), what, "expected a `place` before");
         }
         now.in_seat.retain(|_, there| *there != payload);
-        now.held = Some(payload);
+        now.held = Some(Held { payload, taken: node });
         return;
     }
-    if now.held != Some(payload) {
+    if now.held.is_none_or(|held| held.payload != payload) {
         wrong(node.key("payload"), format!("`{payload}` is not in the hands"), "expected a `take` before");
     }
     now.held = None;

@@ -8,9 +8,9 @@ use toml::Spanned;
 use toml::de::{DeArray, DeValue, Error, ValueDeserializer};
 
 use crate::model::{
-    Arm, ArmJoint, ArmShapes, ClearanceLimits, Contact, Crew, Envelope, Fixed, Handrail, KeepOut, Limits, LinkShape,
-    Measures, Module, NamedLink, Payload, Plan, Posture, Restraint, RestraintJoint, Seat, SecondPlace, Socket, Stand,
-    Step, Structure, Suit, SuitJoint, Target, TipSpeeds, Tolerances, Truss, Waypoint, Worksite,
+    Arm, ArmJoint, ArmShapes, Camera, ClearanceLimits, Contact, Crew, Envelope, Fixed, Handrail, KeepOut, Limits,
+    LinkShape, Measures, Module, NamedLink, Payload, Plan, Posture, Restraint, RestraintJoint, Seat, SecondPlace,
+    Socket, Stand, Step, Structure, Suit, SuitJoint, Target, TipSpeeds, Tolerances, Truss, Waypoint, Worksite,
 };
 
 use super::problem::{Place, Problem, Problems, nearest};
@@ -55,6 +55,7 @@ pub(super) static PLAN: Form = form::<Plan>(&[
         ]),
     ),
     Part::List("contact", form::<Contact>(&[])),
+    Part::List("camera", form::<Camera>(&[])),
     Part::List("step", form::<Step>(&[Part::List("waypoint", form::<Waypoint>(&[]))])),
 ]);
 

@@ -113,6 +113,12 @@ impl Problems {
         self.push(Problem { at, what: format!("`{}` does not exist", shortened(word)), expected, nearest: near });
     }
 
+    /// The line of a place in a text that is known, counted from 1.
+    pub(super) fn line(&self, at: &Place) -> Option<usize> {
+        let Spot::Text(bytes) = &at.spot else { return None };
+        Some(Window::around(self.texts.get(&at.file)?, bytes).line)
+    }
+
     /// The mistakes that are kept.
     pub fn list(&self) -> &[Problem] {
         &self.list

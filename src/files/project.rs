@@ -20,7 +20,7 @@ use super::plan_path::{EXPECTED_PATH, PlanPath};
 use super::problem::{Place, Problem, Problems, nearest, shortened};
 use super::source::{Disk, Embedded, NotRead, Source};
 use super::toml_file::{Node, TomlFile};
-use super::{agreement, arm_file, consistency, names, numbers, order};
+use super::{agreement, arm_file, consistency, contacts, names, numbers, order};
 
 /// A TOML or URDF file is at most so large, in bytes.
 pub(super) const TEXT_CAP: u64 = 4 << 20;
@@ -131,6 +131,7 @@ fn read_all(reader: &mut Reader<'_>, plan_path: &PlanPath) -> Option<(Project, M
     let project = Project { plan, structure: structure?, arm: arm?, restraint: restraint?, suit: suit? };
     agreement::check_arm(&project.plan, project.arm.joint.len(), node, &mut reader.problems);
     agreement::check_restraint(&project.plan, &project.restraint, node, &mut reader.problems);
+    contacts::check(&project, node, &mut reader.problems);
     order::check(&project.plan, node, &mut reader.problems);
     Some((project, meshes))
 }

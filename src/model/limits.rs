@@ -115,7 +115,7 @@ pub enum Regime {
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct ClearanceLimits {
-    /// `default`, and pairs of classes such as `payload_to_structure`.
+    /// `default`, and pairs of classes such as `payload_to_structure`. Below 0 it allows an overlap, of 0.10 at most.
     #[serde(default)]
     pub clearance_m: BTreeMap<String, Limit>,
 }

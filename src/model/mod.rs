@@ -5,6 +5,7 @@
 
 mod arm;
 mod arm_shapes;
+mod body_names;
 mod bound;
 mod class;
 mod contact;
@@ -21,13 +22,14 @@ mod worksite;
 
 pub use arm::{Arm, ArmJoint, JointKind, LinkShape, TipMeets};
 pub use arm_shapes::{ArmShapes, NamedLink};
+pub use body_names::{BODY_SEGMENTS, BodyNames, part};
 pub use bound::Bound;
 pub use class::{BodyClass, ClassPair};
-pub use contact::Contact;
+pub use contact::{Contact, DEEPEST_OVERLAP};
 pub use crew::{BODY_JOINTS, Crew, Measures, Stature, Suit, SuitJoint, Survey};
 pub use limits::{ClearanceLimits, Envelope, Limit, Limits, Regime, TipSpeeds, Tolerances};
 pub use place::{Angle, Place};
-pub use plan::{Payload, Plan, Posture, Project, Seat, Stand};
+pub use plan::{Camera, Payload, Plan, Posture, Project, Seat, Stand};
 pub use plan_edit::PlanEdit;
 pub use restraint::{Restraint, RestraintJoint};
 pub use shape::{MeshUse, Shape};

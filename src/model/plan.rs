@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
 use super::{
-    Angle, Arm, Contact, Crew, Limits, LinkShape, Place, Restraint, Step, Structure, Suit, Tolerances, Worksite,
+    Angle, Arm, Contact, Crew, Limits, LinkShape, Place, Restraint, Step, Structure, Suit, Target, Tolerances, Worksite,
 };
 
 /// A plan, as `plan.toml` has it; other files by relative path.
@@ -58,7 +58,17 @@ pub struct Plan {
     pub worksite: Vec<Worksite>,
     #[serde(default)]
     pub contact: Vec<Contact>,
+    /// Cameras on the structure, for pictures.
+    #[serde(default)]
+    pub camera: Vec<Camera>,
     pub step: Vec<Step>,
+}
+
+impl Plan {
+    /// The targets of all worksites, in the plan's order.
+    pub fn targets(&self) -> impl Iterator<Item = &Target> {
+        self.worksite.iter().flat_map(|worksite| &worksite.target)
+    }
 }
 
 fn default_near_worksite_m() -> f64 {
@@ -76,6 +86,22 @@ pub struct Stand {
     pub id: String,
     /// The base's frame in the structure's frame.
     pub place: Place,
+}
+
+/// A camera on the structure: it measures nothing, it shows.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Camera {
+    pub id: String,
+    /// In the structure's frame: it looks along x, its top towards z.
+    pub place: Place,
+    /// Field of view from top to bottom.
+    #[serde(default = "default_field", rename = "field_deg")]
+    pub field: Angle,
+}
+
+fn default_field() -> Angle {
+    Angle::from_degrees(45.0)
 }
 
 /// A place where a payload can be.

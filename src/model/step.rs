@@ -37,7 +37,8 @@ pub struct Step {
     /// The way of the base (`move-base`).
     #[serde(default)]
     pub way: Option<BaseWay>,
-    /// Carrying posture (`ingress`, `transit`, `move-base`): the id of a posture; neutral where it is missing.
+    /// Carrying posture (`ingress`, `transit`, `move-base`): the id of a posture; neutral where it is missing. None while
+    /// the hands hold a payload: they stay on its handles.
     #[serde(default)]
     pub posture: Option<String>,
     /// Waypoints of the transit, between the end of the retreat and the start of the approach.

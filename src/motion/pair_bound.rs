@@ -17,8 +17,8 @@
 use crate::mechanism::{BodyMotion, Twist};
 use crate::space::{Direction, PosedConvex, Vector, support_gap};
 
-/// Allowance for f64 rounding in a lower bound, metres: coordinates up to 10⁴ m keep an error below 10⁻¹¹ m an
-/// operation, and no bound chains more than a hundred of them.
+/// Allowance for f64 rounding in a lower bound, metres: coordinates up to 7·10⁴ m, which no plan passes that reading
+/// accepts, keep an error below 10⁻¹¹ m an operation, and no bound chains more than a hundred of them.
 pub const ROUNDING: f64 = 1e-9;
 
 /// A convex body at the middle of an interval, and how it moves there.

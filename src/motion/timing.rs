@@ -41,12 +41,12 @@ impl Ramp {
     /// The profile of the same shape that takes `seconds` in all: as slow as that asks, at the same acceleration if it
     /// can be kept.
     ///
-    /// Solves d = v·(T − v/a) for the smaller v; where the time is too short for that acceleration, the triangle that
-    /// takes T.
+    /// Solves d = v·(T − v/a) for the smaller v, as v = 2d / (T + √(T² − 4d/a)), which loses no digits however long T
+    /// is; where the time is too short for that acceleration, the triangle that takes T.
     pub fn lasting(distance: f64, seconds: f64, acceleration: f64) -> Self {
-        let discriminant = acceleration * acceleration * seconds * seconds - 4.0 * acceleration * distance;
+        let discriminant = seconds * seconds - 4.0 * distance / acceleration;
         if discriminant >= 0.0 {
-            let peak = 0.5 * (acceleration * seconds - discriminant.sqrt());
+            let peak = 2.0 * distance / (seconds + discriminant.sqrt());
             Self { seconds, peak, acceleration }
         } else {
             Self { seconds, peak: 2.0 * distance / seconds, acceleration: 4.0 * distance / (seconds * seconds) }
@@ -68,6 +68,23 @@ impl Ramp {
             self.seconds - (2.0 * (distance - covered) / self.acceleration).sqrt()
         }
     }
+
+    /// How much of `distance` the profile has covered after `seconds`; the inverse of [`Self::seconds_at`].
+    pub fn covered_at(&self, seconds: f64, distance: f64) -> f64 {
+        if distance <= 0.0 || self.seconds <= 0.0 {
+            return distance.max(0.0);
+        }
+        let seconds = seconds.clamp(0.0, self.seconds);
+        let ramp_time = self.peak / self.acceleration;
+        let covered = if seconds <= ramp_time {
+            0.5 * self.acceleration * seconds * seconds
+        } else if seconds <= self.seconds - ramp_time {
+            0.5 * self.peak * ramp_time + self.peak * (seconds - ramp_time)
+        } else {
+            distance - 0.5 * self.acceleration * (self.seconds - seconds).powi(2)
+        };
+        covered.clamp(0.0, distance)
+    }
 }
 
 /// How one segment is timed: a profile of s from 0 to 1.
@@ -85,6 +102,11 @@ impl SegmentTime {
     /// Seconds from the segment's start at a fraction of its way.
     pub fn seconds_at(&self, fraction: f64) -> f64 {
         self.profile.seconds_at(fraction, 1.0)
+    }
+
+    /// The fraction of the segment's way that is behind after so many seconds.
+    pub fn fraction_at(&self, seconds: f64) -> f64 {
+        self.profile.covered_at(seconds, 1.0)
     }
 }
 
@@ -116,7 +138,21 @@ pub fn overrun(rate: f64, acceleration: f64, reaction: f64) -> f64 {
 
 #[cfg(test)]
 mod tests {
+    use proptest::prelude::*;
+    use proptest::test_runner::{Config, RngSeed};
+
     use super::*;
+
+    #[test]
+    fn what_is_covered_at_a_moment_is_covered_at_that_moment() {
+        for (distance, speed, acceleration) in [(1.0, 0.2, 0.1), (1.0, 5.0, 0.1), (3.0, 0.5, 2.0)] {
+            let ramp = rest_to_rest(distance, speed, acceleration);
+            for share in [0.0, 0.03, 0.2, 0.5, 0.77, 0.99, 1.0] {
+                let covered = ramp.covered_at(share * ramp.seconds, distance);
+                assert!((ramp.seconds_at(covered, distance) - share * ramp.seconds).abs() < 1e-9 * ramp.seconds);
+            }
+        }
+    }
 
     /// Closed form; the same rows ran through ruckig 0.19.4 with jerk unlimited.
     #[test]
@@ -172,14 +208,22 @@ mod tests {
         assert!((time.seconds() - 73.303829).abs() < 1e-5);
     }
 
-    #[test]
-    fn a_profile_that_is_given_its_time_covers_the_distance() {
-        for seconds in [3.0, 10.0, 40.0] {
-            let ramp = Ramp::lasting(1.0, seconds, 0.05);
+    proptest! {
+        #![proptest_config(Config { failure_persistence: None, rng_seed: RngSeed::Fixed(5), ..Config::default() })]
+
+        /// Numbers as large and as small as files may hold, each drawn by its power of ten.
+        #[test]
+        fn a_profile_that_is_given_its_time_covers_the_distance(
+            powers in [-6.0..3.0, -6.0..6.0, -6.0..6.0_f64]
+        ) {
+            let [distance, seconds, acceleration] = powers.map(|power| 10_f64.powf(power));
+            let ramp = Ramp::lasting(distance, seconds, acceleration);
             let covered = ramp.peak * (ramp.seconds - ramp.peak / ramp.acceleration);
-            assert!((covered - 1.0).abs() < 1e-9, "{ramp:?}");
-            assert!((ramp.seconds_at(1.0, 1.0) - seconds).abs() < 1e-9);
-            assert!((ramp.seconds_at(0.5, 1.0) - 0.5 * seconds).abs() < 1e-9);
+            prop_assert!((covered / distance - 1.0).abs() < 1e-12, "{ramp:?} covers {covered} of {distance}");
+            prop_assert!(ramp.acceleration >= acceleration * (1.0 - 1e-12));
+            let half = ramp.seconds_at(0.5 * distance, distance);
+            prop_assert!((half / seconds - 0.5).abs() < 1e-9, "{ramp:?} is half there after {half}");
+            prop_assert!((ramp.seconds_at(distance, distance) / seconds - 1.0).abs() < 1e-12);
         }
     }
 }

@@ -20,7 +20,7 @@ use std::collections::BTreeMap;
 use super::Point;
 
 /// Triangles over vertices, metres.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Mesh {
     pub vertices: Vec<Point>,
     /// Corners as indices into `vertices`; a triangle whose index is out of range does not count.

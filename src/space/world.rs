@@ -29,6 +29,22 @@ impl Aabb {
         Aabb { min: self.min - by, max: self.max + by }
     }
 
+    /// The smallest box that holds both.
+    pub fn merged(&self, other: &Aabb) -> Aabb {
+        let (min, max) = (self.min.coords.inf(&other.min.coords), self.max.coords.sup(&other.max.coords));
+        Aabb { min: Point::from(min), max: Point::from(max) }
+    }
+
+    /// The point in its middle.
+    pub fn middle(&self) -> Point {
+        nalgebra::center(&self.min, &self.max)
+    }
+
+    /// Its sizes along x, y and z, m.
+    pub fn size(&self) -> Vector {
+        self.max - self.min
+    }
+
     /// Whether the two boxes have a point in common.
     pub fn meets(&self, other: &Aabb) -> bool {
         (0..3).all(|k| self.min[k] <= other.max[k] && other.min[k] <= self.max[k])

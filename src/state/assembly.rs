@@ -9,7 +9,7 @@ use crate::crew::{self, BodyLinks, Side};
 use crate::mechanism::{
     Body, BodyId, JointMotion, LinkId, Mechanism, MechanismBuilder, Posed, Range, Slack, VirtualJoint,
 };
-use crate::model::{ArmJoint, BodyClass, JointKind, LinkShape, Who};
+use crate::model::{ArmJoint, BodyClass, JointKind, LinkShape, Plan, Target, Who, part};
 use crate::space::{Direction, Point, Pose, Vector, pose};
 
 use super::base_way::BaseMotion;
@@ -34,8 +34,27 @@ pub struct Assembly {
     pub payloads: Vec<Vec<BodyId>>,
     /// The payload that the rider's hands hold.
     pub held: Option<usize>,
-    /// Bodies that glove and tool of each crewmember work on, by name.
-    pub worked_on: Vec<(Who, String)>,
+    /// What glove and tool work on.
+    pub worked_on: Vec<WorkedOn>,
+}
+
+/// Bodies that glove and tool of a crewmember work on.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct WorkedOn {
+    pub who: Who,
+    /// Their name, as a target's `on` has it.
+    pub bodies: String,
+    /// The target, by its number in [`Plan::targets`].
+    pub target: usize,
+}
+
+impl WorkedOn {
+    /// All that a target of the plan is on.
+    pub fn at(plan: &Plan, target: &Target, who: Who) -> Vec<Self> {
+        let number = plan.targets().position(|known| std::ptr::eq(known, target));
+        let target_number = number.expect("a target is one of the plan's");
+        target.on.iter().map(|bodies| Self { who, bodies: bodies.clone(), target: target_number }).collect()
+    }
 }
 
 /// What a moment does not say of itself.
@@ -47,8 +66,8 @@ pub struct Extras {
     pub held: Option<usize>,
     /// Tools in hands, and their lengths (m).
     pub tools: Vec<(Who, Side, f64)>,
-    /// Bodies that glove and tool work on, by name.
-    pub worked_on: Vec<(Who, String)>,
+    /// What glove and tool work on.
+    pub worked_on: Vec<WorkedOn>,
 }
 
 /// Where the arm is in its mechanism.
@@ -202,7 +221,7 @@ fn add_shapes(
     shapes
         .iter()
         .map(|shape| {
-            let name = format!("{prefix}/{}", shape.id);
+            let name = part(prefix, &shape.id);
             let at = pose(&shape.place);
             builder.body(solids::body(name, class, (link, &at), &shape.shape, (scene.meshes, growth)))
         })
@@ -235,7 +254,7 @@ fn add_arm(builder: &mut MechanismBuilder, scene: &Scene, base: LinkId) -> ArmLi
     for joint in &arm.joint {
         let (motion, range) = joint_of(joint);
         let axis = Direction::new_normalize(Vector::from(joint.axis));
-        let name = format!("arm/{}", joint.name);
+        let name = part("arm", &joint.name);
         let far_end = link != base;
         link = builder.joint(&name, link, pose(&joint.place), motion, axis, range);
         let readout = match joint.kind {
@@ -276,11 +295,11 @@ fn add_restraint(builder: &mut MechanismBuilder, scene: &Scene, plug: LinkId, na
     for joint in &restraint.joint {
         let axis = Direction::new_normalize(Vector::from(joint.axis));
         let at = pose(&joint.place);
-        let name = format!("{name}/{}", joint.name);
+        let name = part(name, &joint.name);
         link = builder.joint(&name, link, at, JointMotion::Revolute, axis, Range::FREE);
         add_shapes(builder, scene, (link, &name), &joint.shape, kind);
     }
-    let plate = builder.fixed(&format!("{name}/plate"), link, pose(&restraint.plate));
+    let plate = builder.fixed(&part(name, "plate"), link, pose(&restraint.plate));
     RestraintLinks { plate, variables: first..builder.so_far().variable_count() }
 }
 

@@ -1,8 +1,9 @@
 //! Which pairs of bodies may touch at a moment, and why?
 //!
 //! Exempt by rule: bodies that never move against each other by design (same rigid group of one owner), neighbours in a
-//! mechanism, and what the suited body presses together. Exempt by declaration: the plan's contacts, in their steps.
-//! A whole class is never exempt.
+//! mechanism, what the suited body presses together, and hands and the payload that they hold. Exempt by declaration, up to
+//! a stated overlap: the plan's contacts, in their steps, and glove and tool on what they work on. A whole class is never
+//! exempt: reading a plan sees to it.
 
 use crate::mechanism::BodyId;
 use crate::model::{BodyClass, Contact, Who};
@@ -14,8 +15,10 @@ use super::assembly::Assembly;
 pub enum Touch<'a> {
     /// Neighbours in a mechanism: not measured.
     Neighbours(&'static str),
-    /// What hands hold or work on: not measured.
+    /// What hands hold: not measured.
     InHand(&'static str),
+    /// What glove and tool work on, at the target of that number: measured against the target's greatest overlap.
+    OnTarget(usize),
     /// A declared contact: measured against its own limit.
     Declared(&'a Contact),
 }
@@ -29,7 +32,7 @@ pub fn touch<'a>(
 ) -> Option<Touch<'a>> {
     neighbours(assembly, a, b)
         .map(Touch::Neighbours)
-        .or_else(|| in_hand(assembly, a, b).map(Touch::InHand))
+        .or_else(|| in_hand(assembly, a, b))
         .or_else(|| declared(assembly, (a, b), contacts, steps).map(Touch::Declared))
 }
 
@@ -71,7 +74,7 @@ fn neighbours(assembly: &Assembly, a: BodyId, b: BodyId) -> Option<&'static str>
 }
 
 /// Glove and tool may touch what they hold or work on.
-fn in_hand(assembly: &Assembly, a: BodyId, b: BodyId) -> Option<&'static str> {
+fn in_hand<'a>(assembly: &Assembly, a: BodyId, b: BodyId) -> Option<Touch<'a>> {
     for who in [Who::Rider, Who::SecondCrew] {
         let Some(links) = assembly.body_links(who) else { continue };
         let hands = [links.hand.left, links.hand.right];
@@ -83,11 +86,11 @@ fn in_hand(assembly: &Assembly, a: BodyId, b: BodyId) -> Option<&'static str> {
             }
             let held = assembly.held.filter(|_| who == Who::Rider).map(|held| &assembly.payloads[held]);
             if held.is_some_and(|bodies| bodies.contains(&other)) {
-                return Some("hand and the payload that it holds");
+                return Some(Touch::InHand("hand and the payload that it holds"));
             }
             let name = assembly.name(other);
-            if assembly.worked_on.iter().any(|(worker, on)| *worker == who && names(on, name)) {
-                return Some("glove and tool on what they work on");
+            if let Some(on) = assembly.worked_on.iter().find(|on| on.who == who && names(&on.bodies, name)) {
+                return Some(Touch::OnTarget(on.target));
             }
         }
     }

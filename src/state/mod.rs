@@ -14,7 +14,7 @@ mod testing;
 mod walk;
 
 pub use arm_alone::ArmAlone;
-pub use assembly::{ArmLinks, Assembly, Extras, RestraintLinks, SecondLinks};
+pub use assembly::{ArmLinks, Assembly, Extras, RestraintLinks, SecondLinks, WorkedOn};
 pub use base_way::BaseMotion;
 pub use contacts::{Touch, touch};
 pub use line::{Line, LineFault, Vertex, round_to_grid};

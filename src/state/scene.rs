@@ -105,26 +105,26 @@ fn lay_truss(truss: &Truss, growth: f64, into: &mut Vec<Body>) {
     let mut add = |name: String, ends| into.push(member(name, ends, truss.member_radius_m, growth));
     for bay in 0..=truss.bays {
         for k in 0..4 {
-            add(format!("{}/frame-{bay}/batten-{k}", truss.id), [corner(bay, k), corner(bay, k + 1)]);
+            add(truss.batten(bay, k), [corner(bay, k), corner(bay, k + 1)]);
         }
     }
     for bay in 0..truss.bays {
         for k in 0..4 {
-            add(format!("{}/bay-{bay}/longeron-{k}", truss.id), [corner(bay, k), corner(bay + 1, k)]);
+            add(truss.longeron(bay, k), [corner(bay, k), corner(bay + 1, k)]);
             // Diagonals turn over from bay to bay, as in a Warren truss.
             let (from, to) = if bay % 2 == 0 { (k, k + 1) } else { (k + 1, k) };
-            add(format!("{}/bay-{bay}/diagonal-{k}", truss.id), [corner(bay, from), corner(bay + 1, to)]);
+            add(truss.diagonal(bay, k), [corner(bay, from), corner(bay + 1, to)]);
         }
     }
 }
 
 fn lay_handrail(handrail: &Handrail, growth: f64, into: &mut Vec<Body>) {
     let ends = [Point::from(handrail.from_m), Point::from(handrail.to_m)];
-    into.push(member(format!("{}/rail", handrail.id), ends, handrail.radius_m, growth));
+    into.push(member(handrail.rail(), ends, handrail.radius_m, growth));
     if let Some(post) = handrail.post_m {
         for (k, end) in ends.into_iter().enumerate() {
             let foot = end + Vector::from(post);
-            into.push(member(format!("{}/post-{k}", handrail.id), [end, foot], handrail.radius_m, growth));
+            into.push(member(handrail.post(k), [end, foot], handrail.radius_m, growth));
         }
     }
 }

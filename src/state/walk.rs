@@ -3,6 +3,8 @@
 //! Steps are walked in the order in which they stand in the plan. What this version does not model becomes an event that
 //! says why it is not checked.
 
+use std::sync::Arc;
+
 use crate::mechanism::{Goal, InverseKinematics, Solved};
 use crate::model::{Deed, Step, Waypoint, Who, Worksite};
 use crate::motion::Segment;
@@ -40,13 +42,13 @@ impl MotionKind {
 /// Something that happens, in the plan's order.
 #[derive(Clone, Debug)]
 pub enum Event {
-    Stay(Box<Stay>),
-    Move(Box<Move>),
+    Stay(Arc<Stay>),
+    Move(Arc<Move>),
     NotChecked { step: String, who: Who, reason: String },
 }
 
 /// A crewmember at rest at a worksite, doing something.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Stay {
     pub step: String,
     pub worksite: String,
@@ -68,7 +70,7 @@ pub enum Doing {
 }
 
 /// The arm or its base moves, at rest at both ends.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Move {
     /// `step/kind`.
     pub id: String,
@@ -253,7 +255,7 @@ impl Walker<'_> {
 
     fn stay(&mut self, number: usize, worksite: String, who: Who, doing: Doing) {
         let step = self.ids[number].clone();
-        self.events.push(Event::Stay(Box::new(Stay { step, worksite, who, moment: self.now.clone(), doing })));
+        self.events.push(Event::Stay(Arc::new(Stay { step, worksite, who, moment: self.now.clone(), doing })));
     }
 
     fn payload(&self, step: &Step) -> Option<usize> {
@@ -324,7 +326,7 @@ impl Walker<'_> {
             let mut moved = self.still(number, MotionKind::Transit);
             let stands_at = self.now.stand.clone();
             moved.fault = Some(Fault::OtherStand { stands_at, served_from: to.stand.clone() });
-            self.events.push(Event::Move(Box::new(moved)));
+            self.events.push(Event::Move(Arc::new(moved)));
             self.arrive(number, to);
             return;
         }
@@ -365,7 +367,7 @@ impl Walker<'_> {
         if let Some(last) = moved.segments.last() {
             self.now.arm.clone_from(&last.to);
         }
-        self.events.push(Event::Move(Box::new(moved)));
+        self.events.push(Event::Move(Arc::new(moved)));
     }
 
     /// A motion that has no way yet.
@@ -468,7 +470,7 @@ impl Walker<'_> {
                 moved.base = Some(way);
             }
         }
-        self.events.push(Event::Move(Box::new(moved)));
+        self.events.push(Event::Move(Arc::new(moved)));
         self.now.stand = to;
         self.now.worksite = None;
     }

@@ -33,6 +33,8 @@ fn every_format_lists_the_same_bodies() {
     };
     assert_eq!(first(printed("csv")), names);
     let text = printed("text");
-    assert!(text.ends_with(&format!("{} bodies at the start of the plan; metres in the structure's frame\n", names.len())));
+    assert!(
+        text.ends_with(&format!("{} bodies at the start of the plan; metres in the structure's frame\n", names.len()))
+    );
     assert_eq!(first(text), names);
 }

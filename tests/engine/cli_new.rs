@@ -26,8 +26,7 @@ fn new_writes_the_demo_as_the_program_carries_it() {
 }
 
 /// The examples that wait in the starter's comments.
-const EXAMPLES: [&str; 7] =
-    ["payload", "contact", "second-crew", "move-base", "tip-waypoint", "slide", "keep-out"];
+const EXAMPLES: [&str; 7] = ["payload", "contact", "second-crew", "move-base", "tip-waypoint", "slide", "keep-out"];
 
 /// A line with the mark of an example taken off: at its start, or, behind a line, in the line's place.
 fn taken_up(line: &str, example: &str) -> String {
@@ -60,7 +59,8 @@ fn started_with(examples: &[&str]) -> tempfile::TempDir {
 
 /// The report of a plan that must be clean.
 fn clean(folder: &std::path::Path) -> serde_json::Value {
-    let printed = cargo_bin_cmd!("trusswalk").args(["check", "--format", "json"]).arg(folder).output().expect("it runs");
+    let printed =
+        cargo_bin_cmd!("trusswalk").args(["check", "--format", "json"]).arg(folder).output().expect("it runs");
     let text = String::from_utf8_lossy(&printed.stdout);
     assert!(printed.status.success(), "{}{text}", String::from_utf8_lossy(&printed.stderr));
     serde_json::from_str(&text).expect("the report is JSON")

@@ -6,10 +6,13 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
 
 use toml_edit::{DocumentMut, Item, Value};
-use trusswalk::check::{self, CHECKS, Case, Finding, MoveCase, Outcome, Silent, Status, StayCase, Unit, UseCase};
+use trusswalk::check::{
+    self, CHECKS, Case, Finding, Known, MoveCase, Outcome, Silent, Status, StayCase, Unit, UseCase,
+};
 use trusswalk::crew::PostureOutcome;
 use trusswalk::files::{Loaded, read_project};
 use trusswalk::mechanism::{BodyId, LinkId, Mechanism, Posed};
@@ -39,7 +42,8 @@ fn of_demo<R>(ask: impl FnOnce(&Case) -> R) -> R {
     let loaded = read(&folder("demo"));
     let scene = Scene::new(&loaded.project, &loaded.meshes);
     let walked = walk(&scene);
-    let case = Case::new(&scene, &walked, &Silent, &AtomicBool::new(false)).expect("nobody stops it");
+    let case =
+        Case::new((&scene, &walked), &Known::default(), &Silent, &AtomicBool::new(false)).expect("nobody stops it");
     ask(&case)
 }
 
@@ -189,7 +193,7 @@ fn every_motion_of_the_demo_passes_near_many_bodies() {
 #[test]
 fn straight_transits_of_the_demo_would_collide() {
     of_demo(|case| {
-        let collides = |moved: &&MoveCase| {
+        let collides = |moved: &&Arc<MoveCase>| {
             let segments = &moved.moved.segments;
             let (Some(first), Some(last)) = (segments.first(), segments.last()) else { return false };
             let straight = Segment { from: first.from.clone(), to: last.to.clone() };
@@ -223,7 +227,7 @@ fn every_worksite_of_the_demo_has_a_target_near_the_end_of_reach() {
 
 /// How near the line from the eye to the target passes to what is neither the crewmember's own nor worked on, m.
 fn beside_the_line_of_sight(used: &UseCase) -> Option<f64> {
-    let (target, PostureOutcome::Found(posture)) = (used.target?, &used.outcome) else { return None };
+    let (target, PostureOutcome::Found(posture)) = (used.target.as_ref()?, &used.outcome) else { return None };
     let standing = &used.standing;
     let posed = standing.frozen.pose(&posture.q);
     let eye = Point::from(posed.link(standing.links.eye).translation.vector);
@@ -358,4 +362,22 @@ fn each_fault_is_noticed_by_its_check_alone_and_its_twin_is_clean() {
         }
     }
     assert!(wrong.is_empty(), "{wrong}");
+}
+
+#[test]
+fn the_bodies_of_the_demo_are_those_that_reading_knows_by_name() {
+    of_demo(|case| {
+        let moves = case.moves.iter().map(|moved| &moved.assembly);
+        let uses = case.stays.iter().flat_map(|stay| &stay.uses).map(|used| &used.standing.assembly);
+        let built: BTreeSet<String> = moves
+            .chain(uses)
+            .flat_map(|assembly| assembly.mechanism.bodies())
+            .filter(|body| body.class != BodyClass::KeepOut)
+            .map(|body| body.name.clone())
+            .collect();
+        let kinds = case.scene.project.body_names();
+        let known: BTreeSet<String> = kinds.into_iter().flat_map(|kind| kind.names).collect();
+        let no_left_tool = |name: &&String| !name.ends_with("/left-tool");
+        assert!(built.iter().filter(no_left_tool).eq(known.iter().filter(no_left_tool)));
+    });
 }

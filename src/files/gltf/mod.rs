@@ -24,6 +24,7 @@ use nalgebra::{Matrix4, Point3};
 
 use crate::space::{Mesh, Point};
 
+use super::numbers::LONGEST;
 use super::plan_path::PlanPath;
 use super::problem::{Place, Problem, Problems, Spot};
 use buffers::{Buffers, ReadFile};
@@ -32,8 +33,6 @@ use tree::Tree;
 
 /// Triangles of one node, with all that hangs below it.
 const MOST_TRIANGLES: usize = 500_000;
-/// No point is farther from the origin than this along an axis, metres.
-const FARTHEST: f64 = 1e6;
 /// Beginnings of the names of extensions that change only how a surface looks.
 const LOOKS: [&str; 3] = ["KHR_materials_", "KHR_texture_", "KHR_lights_"];
 
@@ -168,8 +167,10 @@ fn add_primitive(
     }
     let points: Vec<Point> =
         positions.into_iter().map(|p| z_up(scene_from_node.transform_point(&Point3::from(p)))).collect();
-    if !points.iter().flat_map(|p| p.iter()).all(|x| x.abs() <= FARTHEST) {
-        return Err(accessor.wrong("a point is absurdly far away", "expected at most a million metres along each axis"));
+    if !points.iter().flat_map(|p| p.iter()).all(|x| x.abs() <= LONGEST) {
+        return Err(
+            accessor.wrong("a point is absurdly far away", format!("expected at most {LONGEST} m along each axis"))
+        );
     }
     let mirrors = scene_from_node.fixed_view::<3, 3>(0, 0).determinant() < 0.0;
     for [a, b, c] in triangles {

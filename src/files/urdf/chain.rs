@@ -3,6 +3,7 @@
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
+use crate::files::numbers::LONGEST;
 use crate::files::plan_path::PlanPath;
 use crate::files::problem::{Place, Problems};
 use crate::model::{Angle, Arm, ArmJoint, ArmShapes, JointKind, LinkShape, NamedLink, Place as ModelPlace, TipMeets};
@@ -108,6 +109,7 @@ impl<'a, 't> Walk<'a, 't, '_> {
         self.add_link(first, moved_from_link, &on_chain, &mut arm.base);
         for joint in joints {
             let place = moved_from_link * geometry::origin(joint.node, &mut self.xml).unwrap_or_default();
+            self.not_too_far(&place, joint)?;
             if joint.kind == "fixed" {
                 moved_from_link = place;
             } else {
@@ -146,8 +148,11 @@ impl<'a, 't> Walk<'a, 't, '_> {
             self.add_shapes(link, &moved_from_link, shapes);
             for joint in self.robot.held_by(link).filter(|joint| !on_chain.contains(joint.name)) {
                 if joint.kind == "fixed" {
-                    if let Some(origin) = geometry::origin(joint.node, &mut self.xml) {
-                        open.push((joint.child, moved_from_link * origin));
+                    if let Some(origin) = geometry::origin(joint.node, &mut self.xml)
+                        && let place = moved_from_link * origin
+                        && self.not_too_far(&place, &joint).is_some()
+                    {
+                        open.push((joint.child, place));
                     }
                 } else {
                     self.notes.push(format!(
@@ -157,6 +162,17 @@ impl<'a, 't> Walk<'a, 't, '_> {
                 }
             }
         }
+    }
+
+    /// Refuses what many fixed joints add up to.
+    fn not_too_far(&mut self, moved_from_link: &Pose, joint: &Joint<'_, '_>) -> Option<()> {
+        let distance = moved_from_link.translation.vector.norm();
+        if distance <= LONGEST {
+            return Some(());
+        }
+        let what = format!("`{}` is {distance:.0} m from the last joint that moves", joint.name);
+        self.xml.problems.add(tag_place(self.xml.path, joint.node), what, format!("expected at most {LONGEST} m"));
+        None
     }
 
     fn add_shapes(&mut self, link: &str, moved_from_link: &Pose, shapes: &mut Vec<LinkShape>) {

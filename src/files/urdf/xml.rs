@@ -13,7 +13,7 @@ use super::guard;
 /// Elements, texts and comments of one file.
 const MOST_NODES: u32 = 200_000;
 /// No number of a URDF is larger than this, either way.
-const LARGEST: f64 = 1e6;
+const LARGEST: f64 = numbers::LONGEST;
 
 /// Parses a URDF; what is no XML, or has unexpanded macros, goes to `problems`.
 pub(super) fn parse<'t>(path: &PlanPath, text: &'t Arc<str>, problems: &mut Problems) -> Option<Document<'t>> {
@@ -145,7 +145,7 @@ impl Attributes<'_> {
                 Ok(number) if number.abs() <= LARGEST => found.push(number),
                 Ok(number) if number.is_finite() => {
                     let what = format!("{number:e} is absurdly large");
-                    self.problems.add(at, what, "expected a number of at most a million, either way");
+                    self.problems.add(at, what, format!("expected a number of at most {LARGEST}, either way"));
                     return None;
                 }
                 Ok(number) => {

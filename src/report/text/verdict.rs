@@ -2,8 +2,8 @@
 
 use crate::check::{Finding, Situation, Status};
 
-use super::table::{Paint, Set, Table};
 use super::findings_table::governing;
+use super::table::{Paint, Set, Table};
 use super::violations::{causes_first, entries};
 use super::{Ink, count, paragraph};
 use crate::report::number::{self, Rounding};

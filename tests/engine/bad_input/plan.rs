@@ -44,10 +44,10 @@ fn every_misspelt_id() {
     scene.edit("plan.toml", "stand = \"near-end\"", "stand = \"near-en\"");
     scene.edit("plan.toml", "to = \"far-panel\"", "to = \"far-panal\"");
     scene.edit("plan.toml", "posture = \"arms-in\"", "posture = \"arms-inn\"");
-    scene.edit("plan.toml", "on = [\"near-panel/\"]", "on = [\"near-pane/\"]");
+    scene.edit("plan.toml", "on = [\"near-panel\"]", "on = [\"near-pane\"]");
     scene.edit("plan.toml", "left-elbow-flexion = 90", "left-elbow-flexon = 90");
     scene.edit("suit.toml", "[joint.left-elbow-flexion]", "[joint.left-elbow]");
-    scene.append("plan.toml", "\n[[contact]]\na = \"rider/\"\nb = \"trus/\"\nsteps = [\"step-9\"]\n");
+    scene.append("plan.toml", "\n[[contact]]\na = \"rider/chest\"\nb = \"trus/\"\nsteps = [\"step-9\"]\n");
     // A table with another mistake still has its names looked at.
     scene.edit("plan.toml", "at_most_min = 15", "at_most_mn = 15");
     let message = scene.message();
@@ -149,7 +149,9 @@ fn a_number_that_is_not_finite() {
 #[test]
 fn an_absurd_number() {
     let message = message_after("structure.toml", "from_m = [10.0,", "from_m = [1e12,");
-    says_alone(&message, &["1e12 is absurdly large", "structure.toml:24:11", "at most a million"]);
+    says_alone(&message, &["1e12 is absurdly large", "structure.toml:24:11", "at most 1000, either way"]);
+    let message = message_after("structure.toml", "bay_m = 2.0", "bay_m = 200.0");
+    says_alone(&message, &["the run is 1200 m long", "structure.toml:6:8", "expected at most 1000 m"]);
     let message = message_after("structure.toml", "bays = 6", "bays = 100000");
     says_alone(&message, &["`bays` is 100000", "from 1 to 1000"]);
     let message = message_after("plan.toml", "percentile = 50", "percentile = 100");
@@ -259,6 +261,27 @@ fn payloads_and_seats_are_followed_through_the_steps() {
 }
 
 #[test]
+fn full_hands_neither_work_nor_take_a_posture() {
+    let ingress = "do = \"ingress\"; to = \"near-panel\"";
+    let take = "do = \"take\"; payload = \"one\"";
+    let transit = "do = \"transit\"; to = \"far-panel\"";
+    let place = "do = \"place\"; payload = \"one\"; seat = \"seat-one\"";
+    let work = "do = \"work\"";
+    assert_eq!(message_of_steps(&[ingress, take, transit, place, work]), "sound");
+    let working = message_of_steps(&[ingress, take, work]);
+    let line = |text: &str, before: &str| {
+        let (_, after) = text.split_once(before).unwrap_or_else(|| panic!("{before} in {text}"));
+        after.split([':', ',']).next().and_then(|word| word.parse::<usize>().ok()).expect("a line")
+    };
+    says_alone(&working, &["`work` with `one`, taken in line ", "in the hands", "expected a `place` before"]);
+    assert_eq!(line(&working, "taken in line ") + 4, line(&working, "plan.toml:"));
+    let posed = message_of_steps(&[ingress, take, &format!("{transit}; posture = \"arms-in\"")]);
+    says_alone(&posed, &["a posture for a rider whose hands hold `one`", "expected no `posture`"]);
+    let base = message_of_steps(&[ingress, take, "do = \"move-base\"; stand = \"far-end\"; posture = \"arms-in\""]);
+    says_alone(&base, &["a posture for a rider whose hands hold `one`"]);
+}
+
+#[test]
 fn the_base_and_the_crew_are_followed_through_the_steps() {
     let ingress = "do = \"ingress\"; to = \"near-panel\"";
     let move_away = "do = \"move-base\"; stand = \"far-end\"";
@@ -268,6 +291,8 @@ fn the_base_and_the_crew_are_followed_through_the_steps() {
     says_alone(&message, &["`far-panel` is served from `near-end`, and the base is at `far-end`"]);
     let there = message_of_steps(&[ingress, "do = \"move-base\"; stand = \"near-end\""]);
     says_alone(&there, &["the base is at `near-end` already"]);
+    let from_nowhere = message_of_steps(&["do = \"move-base\"; stand = \"far-end\"", ingress]);
+    says(&from_nowhere, &["`move-base` from nowhere", "expected a step before that names a worksite"]);
     let second = message_of_steps(&["who = \"second_crew\"; do = \"ingress\"; to = \"near-panel\""]);
     says_alone(&second, &["the second crew has no place at `near-panel`", "`[worksite.second_crew]`"]);
     let carried = message_of_steps(&["who = \"second_crew\"; do = \"transit\"; to = \"near-panel\""]);
@@ -302,6 +327,76 @@ fn a_hull_of_ten_thousand_points_is_read_and_more_are_refused() {
     assert!(begun.elapsed().as_secs() < 20, "{:?}", begun.elapsed());
     let message = message_after("structure.toml", "{ box = { size_m = [0.60, 0.80, 0.16] } }", &on_ball(10_001));
     says_alone(&message, &["the hull has 10001 points", "expected at most 10000"]);
+}
+
+/// The message of the sound plan with a contact between two names, in its first step.
+fn message_of_contact(a: &str, b: &str, more: &str) -> String {
+    let scene = Scene::new();
+    scene.append("plan.toml", &format!("\n[[contact]]\na = \"{a}\"\nb = \"{b}\"\nsteps = [\"step-1\"]\n{more}\n"));
+    scene.read().map_or_else(|problems| problems.to_string(), |_| "sound".to_owned())
+}
+
+#[test]
+fn a_contact_that_exempts_a_whole_class() {
+    assert_eq!(message_of_contact("rider/left-hand", "truss/bay-1/", ""), "sound");
+    assert_eq!(message_of_contact("rail/", "arm/elbow-pitch/boom", ""), "sound");
+    for (name, whole) in [("rider/", "the rider"), ("arm/", "the arm"), ("restraint/", "the restraint")] {
+        let means = format!("`{name}` means every body of {whole}");
+        for message in [message_of_contact(name, "near-panel", ""), message_of_contact("near-panel", name, "")] {
+            says_alone(&message, &[&means, "plan.toml:9", "a whole class is never exempt"]);
+        }
+        let message = message_after("plan.toml", "on = [\"near-panel\"]", &format!("on = [\"{name}\"]"));
+        says_alone(&message, &[&means, "plan.toml:50:7", "a whole class is never exempt"]);
+    }
+    let scene = Scene::new();
+    let truss = fs::read_to_string(scene.folder().join("structure.toml")).expect("the structure");
+    let (truss, _) = truss.split_once("[[body]]").expect("bodies after the truss");
+    scene.write("structure.toml", truss.as_bytes());
+    scene.edit("plan.toml", "on = [\"near-panel\"]", "on = [\"truss/\"]");
+    scene.edit("plan.toml", "on = [\"far-panel\"]", "on = [\"truss/bay-5/\"]");
+    says_alone(&scene.message(), &["`truss/` means every body of the structure", "plan.toml:50:7"]);
+}
+
+#[test]
+fn a_contact_with_nothing() {
+    for (name, near) in [
+        ("near-panel/", "near-panel"),
+        ("rail", "rail/"),
+        ("rider/left-hnad", "rider/left-hand"),
+        ("arm/elbow-pitch/bom", "arm/elbow-pitch/boom"),
+        ("truss/bay-1/longeron-9", "truss/bay-1/longeron-0"),
+    ] {
+        let message = message_of_contact(name, "rider/chest", "");
+        says_alone(&message, &[&format!("`{name}` means no body"), "plan.toml:9", &format!("nearest: `{near}`")]);
+    }
+    says_alone(&message_of_contact("second-crew/chest", "near-panel", ""), &["`second-crew/chest` means no body"]);
+}
+
+#[test]
+fn a_contact_with_a_keep_out_zone() {
+    let zone = "[[keep_out]]\nid = \"jet\"\nshape = { sphere = { radius_m = 0.1 } }\n";
+    for name in ["jet", "jet/"] {
+        let scene = Scene::new();
+        scene.append("structure.toml", zone);
+        scene.edit("plan.toml", "on = [\"near-panel\"]", &format!("on = [\"{name}\"]"));
+        says_alone(&scene.message(), &["`jet` is a keep-out zone", "plan.toml:50:7", "nothing may enter"]);
+    }
+}
+
+#[test]
+fn an_overlap_that_no_pad_gives() {
+    assert_eq!(message_of_contact("rider/left-hand", "near-panel", "overlap_m = 0.1"), "sound");
+    let message = message_of_contact("rider/left-hand", "near-panel", "overlap_m = 0.101");
+    says_alone(&message, &["`overlap_m` is 0.101", "plan.toml:9", "expected a number from 0 to 0.1"]);
+    let message = message_after("plan.toml", "at_least = 0.25", "at_least = -0.2");
+    says_alone(
+        &message,
+        &["a clearance of -0.2 allows an overlap of 0.2 m", "plan.toml:19:22", "expected -0.1 or more"],
+    );
+    let message = message_after("plan.toml", "default = 0.0", "default = -5");
+    says_alone(&message, &["a clearance of -5 allows an overlap of 5 m", "plan.toml:22:11"]);
+    let access = "[limits]\naccess_m = -1\n[limits.at_work.clearance_m]";
+    says_alone(&message_after("plan.toml", "[limits.at_work.clearance_m]", access), &["`access_m` is -1"]);
 }
 
 #[test]

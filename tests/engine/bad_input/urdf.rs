@@ -229,6 +229,16 @@ fn links_that_the_plan_misspells_or_turns_round() {
 }
 
 #[test]
+fn fixed_joints_that_lead_far_away() {
+    let scene = scene();
+    scene.edit("robot.urdf", "<origin xyz=\"0 0 0.5\"", "<origin xyz=\"0 0 500\"");
+    scene.edit("robot.urdf", "<origin xyz=\"0 0 0.2\"/>", "<origin xyz=\"0 0 600\"/>");
+    says_alone(&scene.message(), &["`shoulder` is 1100 m from the last joint that moves", "robot.urdf:21:"]);
+    let message = message_after("<origin xyz=\"0 0 0.2\"/>", "<origin xyz=\"0 0 1001\"/>");
+    says_alone(&message, &["1.001e3 is absurdly large", "expected a number of at most 1000"]);
+}
+
+#[test]
 fn xml_that_is_none() {
     let message = message_after("</robot>", "");
     says_alone(&message, &["robot.urdf", "expected well-formed XML"]);
