@@ -22,7 +22,7 @@ pub fn benches(c: &mut Criterion) {
     for moved in case.moves.iter().filter(|moved| !moved.moved.segments.is_empty()) {
         group.bench_function(&moved.moved.id, |b| {
             let bodies = (&moved.assembly, &moved.frozen);
-            b.iter(|| bound_motion(&scene, moved.moved, bodies, (&moved.times, moved.paces.as_deref())));
+            b.iter(|| bound_motion(&scene, &moved.moved, bodies, (&moved.times, moved.paces.as_deref())));
         });
     }
 }

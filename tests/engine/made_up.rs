@@ -32,6 +32,7 @@ pub fn project() -> Project {
         posture: Vec::new(),
         worksite: Vec::new(),
         contact: Vec::new(),
+        camera: Vec::new(),
         step: Vec::new(),
     };
     Project {
