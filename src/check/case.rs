@@ -105,21 +105,18 @@ impl<'a> Case<'a> {
                 Event::Move(_) | Event::NotChecked { .. } => None,
             })
             .collect();
-        progress.begin("motions", moves.len() as u64);
-        let moves: Vec<Result<Arc<MoveCase>, Stopped>> = moves
-            .par_iter()
-            .map(|moved| {
+        progress.begin("motions and postures", (moves.len() + stays.len()) as u64);
+        let bounded = || {
+            let bound = |moved: &&Arc<Move>| {
                 go_on(stop)?;
                 let case = known.motion(moved).cloned().unwrap_or_else(|| Arc::new(MoveCase::new(scene, moved)));
                 progress.advance();
                 Ok(case)
-            })
-            .collect();
-        progress.begin("postures", stays.len() as u64);
-        let stays: Vec<Result<Arc<StayCase>, Stopped>> = stays
-            .par_iter()
-            .map(|stay| {
-                go_on(stop)?;
+            };
+            moves.par_iter().map(bound).collect::<Vec<Result<_, Stopped>>>()
+        };
+        let searched = || {
+            let search = |stay: &&Arc<Stay>| {
                 let site = site(scene, stay);
                 let case = match known.stay(stay, site) {
                     Some(case) => Arc::clone(case),
@@ -127,8 +124,10 @@ impl<'a> Case<'a> {
                 };
                 progress.advance();
                 Ok(case)
-            })
-            .collect();
+            };
+            stays.par_iter().map(search).collect::<Vec<Result<_, Stopped>>>()
+        };
+        let (moves, stays) = rayon::join(bounded, searched);
         Ok(Self {
             scene,
             walk,
@@ -199,6 +198,7 @@ pub fn bound_motion(
     search.run(&crate::motion::Task {
         segments: &moved.segments,
         rules: &|segment, a, b| rules.rule(segment, a, b),
+        same_rules: &|one, other| rules.same(one, other),
         overrun: &overruns,
     })
 }
@@ -222,23 +222,38 @@ pub(super) fn stopping_overrun(
 
 impl StayCase {
     fn new(scene: &Scene, (stay, site): (&Arc<Stay>, &Worksite), stop: &AtomicBool) -> Result<Self, Stopped> {
-        let mut before = resting(stay);
-        let mut uses = Vec::new();
-        for wanted in wanted(scene, stay, site) {
-            go_on(stop)?;
-            let Some(mut case) = wanted.best(scene, stay) else { continue };
-            case.reach = case.measured_reach();
-            case.change = super::change::bound_change(scene, stay, &case, before.as_ref());
-            if let PostureOutcome::Found(posture) = &case.outcome {
-                before = Some(posture.q);
+        let found: Vec<Result<Option<UseCase>, Stopped>> = wanted(scene, stay, site)
+            .par_iter()
+            .map(|wanted| {
+                go_on(stop)?;
+                Ok(wanted.best(scene, stay).map(UseCase::with_reach))
+            })
+            .collect();
+        let found: Vec<Option<UseCase>> = found.into_iter().collect::<Result<_, _>>()?;
+        let mut uses: Vec<UseCase> = found.into_iter().flatten().collect();
+        // Each change begins in the posture before it.
+        let mut at = resting(stay);
+        let mut befores = Vec::new();
+        for used in &uses {
+            befores.push(at);
+            if let PostureOutcome::Found(posture) = &used.outcome {
+                at = Some(posture.q);
             }
-            uses.push(case);
         }
+        uses.par_iter_mut().zip(befores).try_for_each(|(used, before)| {
+            go_on(stop)?;
+            used.change = super::change::bound_change(scene, stay, used, before.as_ref());
+            Ok(())
+        })?;
         Ok(Self { stay: Arc::clone(stay), site: site.clone(), uses })
     }
 }
 
 impl UseCase {
+    fn with_reach(self) -> Self {
+        Self { reach: self.measured_reach(), ..self }
+    }
+
     /// The reach margin, in empty surroundings and wherever the eyes look: what stands behind the target would leave it
     /// none.
     fn measured_reach(&self) -> Option<Reach> {

@@ -36,6 +36,7 @@ pub fn bound_change(
     let clearance = ClearanceSearch::new(&mechanism, &world, budget).run(&Task {
         segments: &segments,
         rules: &|segment, a, b| rules.rule(segment, a, b),
+        same_rules: &|one, other| rules.same(one, other),
         overrun: &[],
     });
     let at_start = mechanism.pose(from);

@@ -207,6 +207,13 @@ impl<'a> PairRules<'a> {
         self.limits.iter().flatten().copied().fold(self.cap, f64::max)
     }
 
+    /// Whether two segments have the same rules: all that tells them apart is which distances they are within.
+    pub fn same(&self, one: usize, other: usize) -> bool {
+        let [one, other] = [one, other].map(|segment| self.distances[segment]);
+        let near = |distance: f64| distance <= self.near_worksite;
+        near(one) == near(other) && self.contacts.iter().all(|contact| holds(contact, one) == holds(contact, other))
+    }
+
     /// The rule of two bodies on a segment; none where they may touch without being measured.
     pub fn rule(&self, segment: usize, a: BodyId, b: BodyId) -> Option<Rule> {
         let classes = ClassPair::new(self.assembly.body(a).class, self.assembly.body(b).class);
@@ -215,7 +222,7 @@ impl<'a> PairRules<'a> {
         let one_piece = self.carried_by[a.0] == self.carried_by[b.0];
         let situation = match touch(self.assembly, (a, b), self.contacts, &self.steps) {
             Some(Touch::Neighbours(_) | Touch::InHand(_)) => return None,
-            Some(Touch::Declared(contact)) if distance <= contact.within_m || distance == 0.0 => {
+            Some(Touch::Declared(contact)) if holds(contact, distance) => {
                 let number = self.contacts.iter().position(|known| std::ptr::eq(known, contact));
                 Situation::Contact(number.expect("a declared contact is one of the plan's"))
             }
@@ -232,6 +239,11 @@ impl<'a> PairRules<'a> {
         let slots = Situation::FIXED.len() + self.overlaps.len();
         Some(Rule { group: Group(pair * slots + slot), limit, stopping_limit })
     }
+}
+
+/// Whether a contact's own limit holds at a distance from the worksite, m.
+fn holds(contact: &Contact, distance: f64) -> bool {
+    distance <= contact.within_m || distance == 0.0
 }
 
 fn pair_number(pair: ClassPair) -> usize {

@@ -101,16 +101,16 @@ pub fn again(
     let walk = walk(&scene);
     let case = Case::new((&scene, &walk), &known.still_true_of(project, meshes), progress, stop)?;
     progress.begin("checks", CHECKS.len() as u64);
-    let findings: Vec<Result<Vec<Finding>, Stopped>> = CHECKS
-        .par_iter()
-        .map(|check| {
+    let check_all = || {
+        let check = |check: &Check| {
             go_on(stop)?;
             let findings = (check.findings)(&case);
             progress.advance();
             Ok(findings)
-        })
-        .collect();
-    let mut outcome = summary::summarise(&case);
+        };
+        CHECKS.par_iter().map(check).collect::<Vec<Result<Vec<Finding>, Stopped>>>()
+    };
+    let (findings, mut outcome) = rayon::join(check_all, || summary::summarise(&case));
     for found in findings {
         outcome.findings.extend(found?);
     }

@@ -42,7 +42,12 @@ pub fn profile(scene: &Scene, case: &MoveCase, pieces: usize) -> Profile {
     let world = still_world(&case.frozen);
     let budget = Budget { cap: rules.cap(), gap: GAP, ..Budget::default() };
     let search = ClearanceSearch::new(&case.frozen, &world, budget);
-    let task = Task { segments: &case.moved.segments, rules: &|segment, a, b| rules.rule(segment, a, b), overrun: &[] };
+    let task = Task {
+        segments: &case.moved.segments,
+        rules: &|segment, a, b| rules.rule(segment, a, b),
+        same_rules: &|one, other| rules.same(one, other),
+        overrun: &[],
+    };
     let share = |k: usize| k as f64 / pieces as f64;
     let mut profile = Profile::default();
     for segment in 0..case.moved.segments.len() {

@@ -13,6 +13,8 @@
 //! # Findings
 //! One a motion of the arm.
 
+use rayon::prelude::*;
+
 use crate::motion::least_singular_value;
 
 use super::case::Case;
@@ -33,7 +35,7 @@ pub fn findings(case: &Case) -> Vec<Finding> {
     let band = 0.1 * measure.bar.value().abs();
     let measure = measure.with_default_band(&limits.singular_value_m, band);
     case.moves
-        .iter()
+        .par_iter()
         .filter(|moved| moved.moved.base.is_none() && !moved.moved.segments.is_empty())
         .map(|moved| {
             let key = key(NAME, Place::Motion { motion: moved.moved.id.clone() }, None, "tip");

@@ -68,11 +68,15 @@ impl<'a> Growing<'a> {
                 (is(&a, c) && is(&b, d)) || (is(&a, d) && is(&b, c))
             })
         };
+        let mut carries = vec![false; mechanism.links().len()];
+        for body in &own {
+            carries[mechanism.body(*body).link.0] = true;
+        }
         let mut pairs = Vec::new();
         for (k, a) in own.iter().enumerate() {
             for b in &own[k + 1..] {
                 let name = |body: &BodyId| mechanism.body(*body).name.as_str();
-                if are_neighbours(mechanism, *a, *b) || is_pressed(name(a), name(b)) {
+                if are_neighbours(mechanism, &carries, (*a, *b)) || is_pressed(name(a), name(b)) {
                     pairs.push((*a, *b));
                 }
             }
@@ -82,9 +86,9 @@ impl<'a> Growing<'a> {
 }
 
 /// Whether no other body lies between two bodies in the tree: on one link, or the next ones inwards or outwards.
-fn are_neighbours(mechanism: &Mechanism, a: BodyId, b: BodyId) -> bool {
+/// `carries` says which links carry a body.
+fn are_neighbours(mechanism: &Mechanism, carries: &[bool], (a, b): (BodyId, BodyId)) -> bool {
     let (a, b) = (mechanism.body(a).link, mechanism.body(b).link);
-    let carries = |link: LinkId| mechanism.bodies().iter().any(|body| body.link == link);
-    let next_inwards = |link: LinkId| mechanism.path_inwards(link).skip(1).find(|inner| carries(*inner));
+    let next_inwards = |link: LinkId| mechanism.path_inwards(link).skip(1).find(|inner| carries[inner.0]);
     a == b || next_inwards(a) == Some(b) || next_inwards(b) == Some(a)
 }

@@ -17,11 +17,12 @@
 //! The search ends when nothing is unsettled or its budget of intervals is spent, which the result says. A pair whose
 //! bracket is narrower than [`TOO_NARROW`] and still straddles its limit counts as not told.
 
-use crate::mechanism::{BodyId, Extent, LinkId, Mechanism, PartId};
+use crate::mechanism::{BodyId, LinkId, Mechanism, PartId};
 use crate::model::Bound;
-use crate::space::{Convex, Point, Pose, PosedConvex, World};
+use crate::space::{Point, Pose, World};
 
 use super::clearance_queue::Queue;
+use super::present::Parts;
 use super::segment::{Interval, Segment};
 
 /// A bracket narrower than this that still straddles its limit is not refined further, metres.
@@ -158,21 +159,16 @@ pub type Rules<'r> = dyn Fn(usize, BodyId, BodyId) -> Option<Rule> + Sync + 'r;
 pub struct Task<'r> {
     pub segments: &'r [Segment],
     pub rules: &'r Rules<'r>,
+    /// Whether two segments have the same rules: then a pair is not asked for anew.
+    pub same_rules: &'r (dyn Fn(usize, usize) -> bool + Sync + 'r),
     /// What each variable may overrun while stopping, by segment (rad or m); empty: nothing.
     pub overrun: &'r [Vec<f64>],
 }
 
 /// A mechanism whose motion is to be bounded, with all that stands still around it.
 pub struct ClearanceSearch<'a> {
-    pub(super) mechanism: &'a Mechanism,
-    /// Convex parts of the bodies that hang on the structure, as the world numbers them.
-    pub(super) still: Vec<PartId>,
-    pub(super) still_posed: Vec<PosedConvex<'a>>,
+    pub(super) parts: Parts<'a>,
     pub(super) world: &'a World,
-    pub(super) moving: Vec<BodyId>,
-    pub(super) extents: Vec<Extent>,
-    /// A ball about each part of each body, in its link's frame.
-    pub(super) balls: Vec<Vec<(Point, f64)>>,
     pub(super) budget: Budget,
 }
 
@@ -180,12 +176,7 @@ impl<'a> ClearanceSearch<'a> {
     /// Prepares a search. `world` holds the parts of the bodies that hang on the structure itself, in the order of
     /// [`still_parts`].
     pub fn new(mechanism: &'a Mechanism, world: &'a World, budget: Budget) -> Self {
-        let still = still_parts(mechanism);
-        let still_posed = still.iter().map(|part| mechanism.part(*part).posed(&Pose::identity())).collect();
-        let moving = mechanism.body_ids().filter(|body| mechanism.body(*body).link != LinkId::STRUCTURE).collect();
-        let extents = mechanism.body_ids().map(|body| Extent::of(mechanism, body)).collect();
-        let balls = mechanism.bodies().iter().map(|body| body.parts.iter().map(Convex::ball).collect()).collect();
-        Self { mechanism, still, still_posed, world, moving, extents, balls, budget }
+        Self { parts: Parts::of(mechanism), world, budget }
     }
 
     /// Bounds the clearance of every pair that the rules name, over all segments.

@@ -1,14 +1,15 @@
 //! In which order are intervals looked at, and when is a pair settled on one?
 //!
-//! The law is that of [`super::clearance`]; here are the queue, the caches of one interval, and the test that settles.
+//! The law is that of [`super::clearance`]; here are the queue and the test that settles.
 
 use std::collections::{BTreeMap, BinaryHeap, HashMap};
 
-use crate::mechanism::{BodyId, BodyMotion, LinkId, PartId, Posed, common_link};
-use crate::space::{Point, PosedConvex, aabb, separation};
+use crate::mechanism::{BodyId, BodyMotion, LinkId, common_link};
+use crate::space::{aabb, separation};
 
 use super::clearance::{Bracket, Clearance, ClearanceSearch, Entry, Group, Rule, Seen, TOO_NARROW, Task};
 use super::pair_bound::{ROUNDING, pair_lower_bound};
+use super::present::{Mover, MovingBody, Part, Present};
 use super::segment::Interval;
 
 /// Seeds are cut until no body moves farther than this on one, so that the boxes of the broad phase stay small, m.
@@ -19,14 +20,21 @@ const SEED_DEPTH: usize = 8;
 /// A pair of convex parts that is not settled on an interval, and the lower bounds known for it there.
 #[derive(Clone, Copy)]
 struct Active {
-    parts: [PartId; 2],
-    inner: LinkId,
-    entry: usize,
+    parts: [Part; 2],
+    watched: Watched,
     nominal: f64,
     worst: f64,
     stopping: f64,
     /// What the distance routine left open when the pair was last measured, m: no shorter interval closes it.
     unresolved: f64,
+}
+
+/// A pair of bodies that is to be measured.
+#[derive(Clone, Copy)]
+struct Watched {
+    entry: u32,
+    /// The link that both hang on.
+    inner: LinkId,
 }
 
 struct Node {
@@ -63,92 +71,45 @@ impl Eq for Node {}
 enum Asked {
     NotYet,
     NotWatched,
-    Entry(usize),
+    Watched(Watched),
 }
 
-/// A part placed at the interval's midpoint, with a ball about it.
-#[derive(Clone)]
-struct Placed<'a> {
-    shape: PosedConvex<'a>,
-    centre: Point,
-    radius: f64,
-}
-
-/// A value that holds for one interval only.
-#[derive(Clone)]
-struct Stamped<T> {
-    interval: usize,
-    value: Option<T>,
-}
-
-impl<T> Stamped<T> {
-    const NONE: Self = Self { interval: 0, value: None };
+/// What the search knows of a pair of bodies in a group.
+struct Known {
+    entry: Entry,
+    /// Least lower bounds on the intervals on which it was dropped; nominal, worst and stopping.
+    dropped: [f64; 3],
+    /// By how much both bodies together grow for the worst case, m.
+    growth: f64,
 }
 
 pub(super) struct Queue<'r, 'a> {
     of: &'r ClearanceSearch<'a>,
     task: &'r Task<'r>,
-    posed: Posed,
-    delta: Vec<f64>,
-    entries: Vec<Entry>,
-    /// Of each entry: least lower bounds on the intervals on which it was dropped; nominal, worst and stopping.
-    dropped: Vec<[f64; 3]>,
-    entry_ids: HashMap<(Group, BodyId, BodyId), usize>,
+    present: Present<'r, 'a>,
+    known: Vec<Known>,
+    known_ids: HashMap<(Group, BodyId, BodyId), u32>,
     /// Every group that a watched pair belongs to, and its least upper bound.
     groups: BTreeMap<Group, f64>,
     nodes: BinaryHeap<Node>,
     asked: Vec<Asked>,
     asked_of_segment: Option<usize>,
-    placed: Vec<Stamped<Placed<'a>>>,
-    still_placed: Vec<Placed<'a>>,
-    /// First index into `placed` or `still_placed` of each body's parts.
-    first_part: Vec<usize>,
-    /// Motions by body, then by inner link.
-    motions: Vec<Stamped<BodyMotion>>,
-    /// Intervals looked at so far; also the stamp of what is cached for the present one.
-    intervals: usize,
-    present_segment: usize,
     age: usize,
     budget_spent: bool,
 }
 
 impl<'r, 'a> Queue<'r, 'a> {
     pub fn new(of: &'r ClearanceSearch<'a>, task: &'r Task<'r>) -> Self {
-        let mechanism = of.mechanism;
-        let mut first_part = vec![0; mechanism.bodies().len()];
-        let (mut moving_parts, mut still_parts) = (0, 0);
-        for (body, first) in mechanism.bodies().iter().zip(&mut first_part) {
-            let counted = if body.link == LinkId::STRUCTURE { &mut still_parts } else { &mut moving_parts };
-            *first = *counted;
-            *counted += body.parts.len();
-        }
-        let still_placed = of
-            .still
-            .iter()
-            .zip(&of.still_posed)
-            .map(|(part, shape)| {
-                let (centre, radius) = of.balls[part.body.0][part.part];
-                Placed { shape: shape.clone(), centre, radius }
-            })
-            .collect();
         Self {
             of,
             task,
-            posed: mechanism.workspace(),
-            delta: vec![0.0; mechanism.variable_count()],
-            entries: Vec::new(),
-            dropped: Vec::new(),
-            entry_ids: HashMap::new(),
+            present: Present::new(&of.parts, task.segments, task.overrun),
+            known: Vec::new(),
+            known_ids: HashMap::new(),
             groups: BTreeMap::new(),
             nodes: BinaryHeap::new(),
             asked: Vec::new(),
             asked_of_segment: None,
-            placed: vec![Stamped::NONE; moving_parts],
-            still_placed,
-            first_part,
-            motions: vec![Stamped::NONE; of.moving.len() * mechanism.links().len()],
-            intervals: 0,
-            present_segment: 0,
             age: 0,
             budget_spent: false,
         }
@@ -156,52 +117,49 @@ impl<'r, 'a> Queue<'r, 'a> {
 
     /// Cuts a root until its bodies stay in small boxes, and queues every watched pair that may come within the cap.
     pub fn seed(&mut self, root: Interval) {
-        if self.asked_of_segment != Some(root.segment) {
-            let bodies = self.of.mechanism.bodies().len();
-            self.asked = vec![Asked::NotYet; self.of.moving.len() * bodies];
+        if self.asked_of_segment.is_none_or(|segment| !(self.task.same_rules)(segment, root.segment)) {
+            self.asked.clear();
+            self.asked.resize(self.of.parts.moving.len() * self.of.parts.mechanism.bodies().len(), Asked::NotYet);
             self.asked_of_segment = Some(root.segment);
         }
         let mut to_cut = vec![(root, 0)];
         while let Some((interval, depth)) = to_cut.pop() {
-            self.look_at(interval);
-            let farthest = (0..self.of.moving.len())
-                .map(|k| self.motion(self.of.moving[k], LinkId::STRUCTURE).displacement)
-                .fold(0.0, f64::max);
+            self.present.look_at(interval);
+            let displacement = |mover| self.present.motion(mover, LinkId::STRUCTURE).displacement;
+            let farthest = self.of.parts.movers().map(displacement).fold(0.0, f64::max);
             if farthest > SEED_DISPLACEMENT && depth < SEED_DEPTH {
                 let [first, second] = interval.halves();
                 to_cut.push((second, depth + 1));
                 to_cut.push((first, depth + 1));
             } else {
                 let pairs = self.candidates(interval.segment);
-                self.push(interval, pairs);
+                self.push([interval], pairs);
             }
         }
     }
 
     /// Pairs that the broad phase cannot exclude on the present interval.
     fn candidates(&mut self, segment: usize) -> Vec<Active> {
-        let of = self.of;
+        let (parts, cap) = (&self.of.parts, self.of.budget.cap);
         let mut pairs = Vec::new();
         let mut near = Vec::new();
-        for (k, &body) in of.moving.iter().enumerate() {
-            let motion = self.motion(body, LinkId::STRUCTURE);
-            let stray = motion.displacement + motion.stopping.max(motion.tolerance) + of.mechanism.body(body).growth;
-            for part in 0..of.mechanism.body(body).parts.len() {
-                let part = PartId { body, part };
-                let shape = &self.placed(part).shape;
-                of.world.near_into(&aabb(shape).grown(stray + of.budget.cap), &mut near);
-                for &still in &near {
-                    let other = of.still[still];
-                    self.watch(segment, [part, other], LinkId::STRUCTURE, &mut pairs);
+        for mover in parts.movers() {
+            let motion = *self.present.motion(mover, LinkId::STRUCTURE);
+            let growth = parts.mechanism.body(parts.moving(mover).body).growth;
+            let stray = motion.displacement + motion.stopping.max(motion.tolerance) + growth;
+            for part in parts.of_mover(mover) {
+                self.of.world.near_into(&aabb(&self.present.placed(part).shape).grown(stray + cap), &mut near);
+                for (still, body) in near.iter().map(|in_world| parts.still(*in_world)) {
+                    if let Some(watched) = self.watched(segment, mover, body) {
+                        pairs.push(self.active([part, still], watched));
+                    }
                 }
             }
-            for &other in &of.moving[..k] {
-                let links = [body, other].map(|body| of.mechanism.body(body).link);
-                let inner = common_link(of.mechanism, links[0], links[1]);
-                for part in 0..of.mechanism.body(body).parts.len() {
-                    for other_part in 0..of.mechanism.body(other).parts.len() {
-                        let parts = [PartId { body, part }, PartId { body: other, part: other_part }];
-                        self.watch(segment, parts, inner, &mut pairs);
+            for other in parts.movers().take_while(|other| *other < mover) {
+                let Some(watched) = self.watched(segment, mover, parts.moving(other).body) else { continue };
+                for part in parts.of_mover(mover) {
+                    for other_part in parts.of_mover(other) {
+                        pairs.push(self.active([part, other_part], watched));
                     }
                 }
             }
@@ -209,69 +167,90 @@ impl<'r, 'a> Queue<'r, 'a> {
         pairs
     }
 
-    /// Adds a pair of parts if it is to be watched, with what balls about the parts already bound.
-    fn watch(&mut self, segment: usize, parts: [PartId; 2], inner: LinkId, pairs: &mut Vec<Active>) {
-        let [a, b] = parts.map(|part| part.body);
-        let slot = self.moving_number(a) * self.of.mechanism.bodies().len() + b.0;
+    /// Whether a pair of bodies is to be measured on a segment.
+    fn watched(&mut self, segment: usize, mover: Mover, other: BodyId) -> Option<Watched> {
+        let mechanism = self.of.parts.mechanism;
+        let slot = mover.0 * mechanism.bodies().len() + other.0;
         if let Asked::NotYet = self.asked[slot] {
-            self.asked[slot] = match (self.task.rules)(segment, a, b) {
-                Some(rule) => Asked::Entry(self.entry(rule, a, b)),
+            let MovingBody { body, link, .. } = *self.of.parts.moving(mover);
+            self.asked[slot] = match (self.task.rules)(segment, body, other) {
+                Some(rule) => {
+                    let inner = common_link(mechanism, link, mechanism.body(other).link);
+                    Asked::Watched(Watched { entry: self.entry(rule, body, other), inner })
+                }
                 None => Asked::NotWatched,
             };
         }
-        let Asked::Entry(entry) = self.asked[slot] else { return };
-        let blank = f64::NEG_INFINITY;
-        let mut active = Active { parts, inner, entry, nominal: blank, worst: blank, stopping: blank, unresolved: 0.0 };
-        self.bound_by_balls(&mut active);
-        pairs.push(active);
+        match self.asked[slot] {
+            Asked::Watched(watched) => Some(watched),
+            Asked::NotYet | Asked::NotWatched => None,
+        }
     }
 
-    fn entry(&mut self, rule: Rule, a: BodyId, b: BodyId) -> usize {
-        let bodies = [a, b];
+    fn entry(&mut self, rule: Rule, a: BodyId, b: BodyId) -> u32 {
         self.groups.entry(rule.group).or_insert(f64::INFINITY);
-        *self.entry_ids.entry((rule.group, a, b)).or_insert_with(|| {
-            let unknown = Bracket::UNKNOWN;
-            let group = rule.group;
-            self.entries.push(Entry { group, bodies, rule, nominal: unknown, worst: unknown, stopping: unknown });
-            self.dropped.push([f64::INFINITY; 3]);
-            self.entries.len() - 1
+        let next = u32::try_from(self.known.len()).expect("pairs of bodies in memory");
+        *self.known_ids.entry((rule.group, a, b)).or_insert_with(|| {
+            let (bodies, unknown) = ([a, b], Bracket::UNKNOWN);
+            let entry = Entry { group: rule.group, bodies, rule, nominal: unknown, worst: unknown, stopping: unknown };
+            let growth = bodies.iter().map(|body| self.of.parts.mechanism.body(*body).growth).sum();
+            self.known.push(Known { entry, dropped: [f64::INFINITY; 3], growth });
+            next
         })
+    }
+
+    /// A pair of parts, with what balls about them bound already.
+    fn active(&mut self, parts: [Part; 2], watched: Watched) -> Active {
+        let blank = f64::NEG_INFINITY;
+        let mut active = Active { parts, watched, nominal: blank, worst: blank, stopping: blank, unresolved: 0.0 };
+        self.bound_by_balls(&mut active);
+        active
     }
 
     /// Looks at the most urgent intervals until everything is settled or the budget is spent.
     pub fn refine(&mut self) {
-        while let Some(Node { interval, pairs, .. }) = self.nodes.pop() {
-            let mut open: Vec<Active> = pairs.into_iter().filter(|pair| self.is_open(pair)).collect();
+        while let Some(Node { interval, pairs: mut open, .. }) = self.nodes.pop() {
+            open.retain(|pair| self.is_open(pair));
             if open.is_empty() {
                 continue;
             }
-            if self.intervals >= self.of.budget.intervals {
+            if self.present.intervals >= self.of.budget.intervals {
                 self.budget_spent = true;
                 for pair in &open {
                     self.settle(pair);
                 }
                 continue;
             }
-            self.look_at(interval);
+            self.present.look_at(interval);
             for pair in &mut open {
                 self.measure(interval, pair);
             }
-            for half in interval.halves() {
-                self.push(half, open.clone());
-            }
+            self.push(interval.halves(), open);
         }
     }
 
-    fn push(&mut self, interval: Interval, pairs: Vec<Active>) {
-        let urgency =
-            pairs.iter().map(|pair| pair.worst - self.entries[pair.entry].rule.limit).fold(f64::INFINITY, f64::min);
-        self.age += 1;
-        self.nodes.push(Node { urgency, age: self.age, interval, pairs });
+    /// Queues intervals that have the same pairs, but for those that are settled by now.
+    fn push<const N: usize>(&mut self, intervals: [Interval; N], mut pairs: Vec<Active>) {
+        let margin = |pair: &Active| pair.worst - self.known_of(pair).entry.rule.limit;
+        let urgency = pairs.iter().map(margin).fold(f64::INFINITY, f64::min);
+        pairs.retain(|pair| self.is_open(pair));
+        if pairs.is_empty() {
+            return;
+        }
+        for interval in intervals {
+            self.age += 1;
+            self.nodes.push(Node { urgency, age: self.age, interval, pairs: pairs.clone() });
+        }
+    }
+
+    fn known_of(&self, pair: &Active) -> &Known {
+        &self.known[pair.watched.entry as usize]
     }
 
     /// Whether a pair still has something to tell on its interval; if not, its lower bounds are put on record.
     fn is_open(&mut self, pair: &Active) -> bool {
-        let entry = &self.entries[pair.entry];
+        let known = &mut self.known[pair.watched.entry as usize];
+        let entry = &known.entry;
         let rule = &entry.rule;
         let told = |lower: f64, limit: f64, bracket: &Bracket| {
             let below = bracket.bound.upper < limit;
@@ -279,7 +258,7 @@ impl<'r, 'a> Queue<'r, 'a> {
         };
         let keeps_limits = pair.worst >= rule.limit && pair.stopping >= rule.stopping_limit;
         if keeps_limits && pair.nominal > self.of.budget.cap {
-            for (least, lower) in self.dropped[pair.entry].iter_mut().zip([pair.nominal, pair.worst, pair.stopping]) {
+            for (least, lower) in known.dropped.iter_mut().zip([pair.nominal, pair.worst, pair.stopping]) {
                 *least = least.min(lower);
             }
             return false;
@@ -297,7 +276,7 @@ impl<'r, 'a> Queue<'r, 'a> {
     }
 
     fn settle(&mut self, pair: &Active) {
-        let entry = &mut self.entries[pair.entry];
+        let entry = &mut self.known[pair.watched.entry as usize].entry;
         for (bracket, lower) in
             [(&mut entry.nominal, pair.nominal), (&mut entry.worst, pair.worst), (&mut entry.stopping, pair.stopping)]
         {
@@ -305,74 +284,17 @@ impl<'r, 'a> Queue<'r, 'a> {
         }
     }
 
-    /// Poses the mechanism at the interval's midpoint; what was cached for the interval before is void.
-    fn look_at(&mut self, interval: Interval) {
-        self.intervals += 1;
-        let segment = &self.task.segments[interval.segment];
-        let middle = segment.at(interval.middle());
-        let half = interval.half();
-        for ((delta, from), to) in self.delta.iter_mut().zip(&segment.from).zip(&segment.to) {
-            *delta = (to - from) * half;
-        }
-        self.of.mechanism.pose_into(&middle, &mut self.posed);
-        self.present_segment = interval.segment;
-    }
-
-    /// Which of the moving bodies it is.
-    fn moving_number(&self, body: BodyId) -> usize {
-        self.of.moving.binary_search(&body).expect("a body that moves")
-    }
-
-    fn motion(&mut self, body: BodyId, inner: LinkId) -> BodyMotion {
-        let mechanism = self.of.mechanism;
-        let link = mechanism.body(body).link;
-        if link == LinkId::STRUCTURE {
-            return BodyMotion::STILL;
-        }
-        let slot = self.moving_number(body) * mechanism.links().len() + inner.0;
-        let stamped = &mut self.motions[slot];
-        if stamped.interval != self.intervals || stamped.value.is_none() {
-            let overrun = self.task.overrun.get(self.present_segment).map_or(&[][..], Vec::as_slice);
-            let extent = &self.of.extents[body.0];
-            let steps = (self.delta.as_slice(), overrun);
-            let motion = BodyMotion::of(mechanism, &self.posed, (link, inner), extent, steps);
-            *stamped = Stamped { interval: self.intervals, value: Some(motion) };
-        }
-        stamped.value.expect("just filled in")
-    }
-
-    fn placed(&mut self, part: PartId) -> &Placed<'a> {
-        let mechanism = self.of.mechanism;
-        let body = mechanism.body(part.body);
-        let index = self.first_part[part.body.0] + part.part;
-        if body.link == LinkId::STRUCTURE {
-            return &self.still_placed[index];
-        }
-        let stamped = &mut self.placed[index];
-        if stamped.interval != self.intervals || stamped.value.is_none() {
-            let structure_from_link = self.posed.link(body.link);
-            let (centre, radius) = self.of.balls[part.body.0][part.part];
-            let shape = body.parts[part.part].posed(structure_from_link);
-            let placed = Placed { shape, centre: structure_from_link * centre, radius };
-            *stamped = Stamped { interval: self.intervals, value: Some(placed) };
-        }
-        stamped.value.as_ref().expect("just filled in")
-    }
-
     /// Raises the pair's lower bounds by what balls about its parts tell.
     fn bound_by_balls(&mut self, pair: &mut Active) {
-        let [a, b] = pair.parts.map(|part| {
-            let motion = self.motion(part.body, pair.inner);
-            let placed = self.placed(part);
-            (placed.centre, placed.radius, motion)
-        });
-        let reach = a.1 + b.1 + a.2.displacement + b.2.displacement;
-        let lower = (a.0 - b.0).norm() - reach - ROUNDING;
-        self.raise(pair, lower, [&a.2, &b.2]);
+        let [a, b] = pair.parts.map(|part| self.present.placed(part).ball);
+        let [a_motion, b_motion] = pair.parts.map(|part| self.present.part_motion(part, pair.watched.inner));
+        let reach = a.radius + b.radius + a_motion.displacement + b_motion.displacement;
+        let lower = (a.centre - b.centre).norm() - reach - ROUNDING;
+        self.raise(pair, lower, [&a_motion, &b_motion]);
     }
 
     fn raise(&self, pair: &mut Active, lower: f64, [a, b]: [&BodyMotion; 2]) {
-        let growth: f64 = pair.parts.iter().map(|part| self.of.mechanism.body(part.body).growth).sum();
+        let growth = self.known_of(pair).growth;
         pair.nominal = pair.nominal.max(lower);
         pair.worst = pair.worst.max(lower - a.tolerance - b.tolerance - growth);
         pair.stopping = pair.stopping.max(lower - a.stopping - b.stopping - growth);
@@ -381,52 +303,36 @@ impl<'r, 'a> Queue<'r, 'a> {
     /// Measures a pair at the midpoint: an upper bound for the motion, a lower one for the interval.
     fn measure(&mut self, interval: Interval, pair: &mut Active) {
         self.bound_by_balls(pair);
-        let entry = &self.entries[pair.entry];
+        let entry = &self.known_of(pair).entry;
         let far = pair.nominal >= self.groups[&entry.group] - self.of.budget.gap
             && pair.worst >= entry.rule.limit
             && pair.stopping >= entry.rule.stopping_limit;
         if far {
             return;
         }
-        let [a_motion, b_motion] = pair.parts.map(|part| self.motion(part.body, pair.inner));
-        self.placed(pair.parts[0]);
-        self.placed(pair.parts[1]);
-        let (a, b) = (self.present(pair.parts[0]), self.present(pair.parts[1]));
+        let [a_motion, b_motion] = pair.parts.map(|part| self.present.part_motion(part, pair.watched.inner));
+        let [a, b] = self.present.both(pair.parts).map(|placed| &placed.shape);
         let apart = separation(a, b);
         pair.unresolved = apart.upper - apart.lower;
         let lower = pair_lower_bound((a, &a_motion), (b, &b_motion), &apart.normal);
-        let growth: f64 = pair.parts.iter().map(|part| self.of.mechanism.body(part.body).growth).sum();
         let seen =
             || Seen { segment: interval.segment, fraction: interval.middle(), points: [apart.point_a, apart.point_b] };
-        let entry = &mut self.entries[pair.entry];
+        let Known { entry, growth, .. } = &mut self.known[pair.watched.entry as usize];
         entry.nominal.saw(apart.upper, seen);
-        entry.worst.saw(apart.upper - a_motion.tolerance_here - b_motion.tolerance_here - growth, seen);
-        entry.stopping.saw(apart.upper - a_motion.stopping_here - b_motion.stopping_here - growth, seen);
+        entry.worst.saw(apart.upper - a_motion.tolerance_here - b_motion.tolerance_here - *growth, seen);
+        entry.stopping.saw(apart.upper - a_motion.stopping_here - b_motion.stopping_here - *growth, seen);
         let group = entry.group;
         let least = self.groups.get_mut(&group).expect("every entry's group is listed");
         *least = least.min(apart.upper);
         self.raise(pair, lower, [&a_motion, &b_motion]);
     }
 
-    /// A part that [`Self::placed`] has placed on the present interval.
-    fn present(&self, part: PartId) -> &PosedConvex<'a> {
-        let index = self.first_part[part.body.0] + part.part;
-        let placed = if self.of.mechanism.body(part.body).link == LinkId::STRUCTURE {
-            &self.still_placed[index]
-        } else {
-            self.placed[index].value.as_ref().expect("placed before")
-        };
-        &placed.shape
-    }
-
     pub fn finish(self) -> Clearance {
-        let within_cap = |(entry, _): &(Entry, _)| entry.nominal.bound.lower.is_finite();
         let mut entries: Vec<Entry> = self
-            .entries
+            .known
             .into_iter()
-            .zip(self.dropped)
-            .filter(within_cap)
-            .map(|(mut entry, dropped)| {
+            .filter(|known| known.entry.nominal.bound.lower.is_finite())
+            .map(|Known { mut entry, dropped, .. }| {
                 // Above the cap somewhere, within it elsewhere: tolerances may still be greatest where it is above.
                 let brackets = [&mut entry.nominal, &mut entry.worst, &mut entry.stopping];
                 for (bracket, dropped) in brackets.into_iter().zip(dropped) {
@@ -438,6 +344,6 @@ impl<'r, 'a> Queue<'r, 'a> {
         entries.sort_by_key(|entry| (entry.group, entry.bodies));
         let has_entry = |group: &Group| entries.iter().any(|entry| entry.group == *group);
         let above_cap = self.groups.keys().copied().filter(|group| !has_entry(group)).collect();
-        Clearance { entries, above_cap, intervals: self.intervals, budget_spent: self.budget_spent }
+        Clearance { entries, above_cap, intervals: self.present.intervals, budget_spent: self.budget_spent }
     }
 }

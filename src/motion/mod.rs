@@ -6,6 +6,7 @@
 mod clearance;
 mod clearance_queue;
 mod pair_bound;
+mod present;
 mod profile;
 mod segment;
 mod singularity;

@@ -11,7 +11,7 @@ pub mod number;
 mod poses;
 mod text;
 mod waypoints_csv;
-mod words;
+pub mod words;
 
 use serde::Serialize;
 

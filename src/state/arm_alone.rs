@@ -1,6 +1,6 @@
 //! What can the arm do by itself, at a stand?
 
-use crate::mechanism::{LinkId, Mechanism, MechanismBuilder, Meets};
+use crate::mechanism::{Goal, InverseKinematics, LinkId, Mechanism, MechanismBuilder, Meets, Solved};
 use crate::model::{JointKind, TipMeets};
 use crate::motion::LineStray;
 use crate::space::{Direction, Pose, Vector, pose};
@@ -42,6 +42,18 @@ impl ArmAlone {
     /// Where the tip is.
     pub fn structure_from_tip(&self, q: &[f64]) -> Pose {
         *self.mechanism.pose(q).link(self.tip)
+    }
+
+    /// Joint values on the grid with which the tip, pulled from `from` by so much (m, structure's frame), keeps its
+    /// orientation; none where none were found.
+    pub fn pulled(&self, from: &[f64], by: &Vector) -> Option<Vec<f64>> {
+        let mut structure_from_link = self.structure_from_tip(from);
+        structure_from_link.translation.vector += by;
+        let goal = Goal { link: self.tip, structure_from_link, meets: self.meets };
+        match InverseKinematics::default().solve(&self.mechanism, &goal, from) {
+            Solved::Met(exact) => Some(self.rounded(&exact)),
+            Solved::NotFound { .. } => None,
+        }
     }
 
     /// Joint values on the grid that operators key in.

@@ -88,7 +88,7 @@ impl Scene {
     fn searched(&self, budget: Budget) -> Clearance {
         let world = still_world(&self.mechanism);
         let rules = |segment, a, b| self.rule(segment, a, b);
-        let task = Task { segments: &self.segments, rules: &rules, overrun: &self.overrun };
+        let task = Task { segments: &self.segments, rules: &rules, same_rules: &|a, b| a == b, overrun: &self.overrun };
         ClearanceSearch::new(&self.mechanism, &world, budget).run(&task)
     }
 
@@ -103,7 +103,8 @@ impl Scene {
         let overrun: Vec<Vec<f64>> = (0..segments.len()).map(|k| self.overrun[k / 3].clone()).collect();
         let world = still_world(&self.mechanism);
         let rules = |segment, a, b| self.rule(segment / 3, a, b);
-        let task = Task { segments: &segments, rules: &rules, overrun: &overrun };
+        let same_rules = |a, b| a / 3 == b / 3;
+        let task = Task { segments: &segments, rules: &rules, same_rules: &same_rules, overrun: &overrun };
         ClearanceSearch::new(&self.mechanism, &world, budget).run(&task)
     }
 
@@ -289,7 +290,7 @@ fn no_sample_of_a_motion_refutes_its_brackets() {
 fn searched_alone(mechanism: &Mechanism, segment: Segment, limit: f64, cap: f64) -> Clearance {
     let world = still_world(mechanism);
     let rule = Rule { group: Group(0), limit, stopping_limit: limit };
-    let task = Task { segments: &[segment], rules: &|_, _, _| Some(rule), overrun: &[] };
+    let task = Task { segments: &[segment], rules: &|_, _, _| Some(rule), same_rules: &|_, _| true, overrun: &[] };
     ClearanceSearch::new(mechanism, &world, Budget { cap, ..Budget::default() }).run(&task)
 }
 
@@ -382,7 +383,8 @@ fn a_profile_agrees_with_the_motion_and_its_samples() {
         let whole = scene.searched(budget);
         let world = still_world(&scene.mechanism);
         let rules = |segment, a, b| scene.rule(segment, a, b);
-        let task = Task { segments: &scene.segments, rules: &rules, overrun: &scene.overrun };
+        let task =
+            Task { segments: &scene.segments, rules: &rules, same_rules: &|a, b| a == b, overrun: &scene.overrun };
         let search = ClearanceSearch::new(&scene.mechanism, &world, budget);
         let Some(group) = whole.groups().first().copied() else { continue };
         let profile = profile(&search, &task, group, 5);
