@@ -97,7 +97,7 @@ fn write(
         go_on(stop)?;
         q.splice(driven.clone(), moved.segments[segment].at(fraction));
         mechanism.pose_into(&q, &mut posed);
-        let moment = MotionMoment { motion: &moved.id, segment, fraction, q: &q };
+        let moment = MotionMoment { motion: &moved.id, segment, fraction, q: &q, moving: driven.clone() };
         write_moment(mechanism, &posed, &moment, out).context("writing a moment")?;
     }
     out.flush().context("writing a moment")

@@ -33,7 +33,6 @@ pub fn project() -> Project {
         worksite: Vec::new(),
         camera: Vec::new(),
         contact: Vec::new(),
-        camera: Vec::new(),
         step: Vec::new(),
     };
     Project {
