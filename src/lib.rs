@@ -25,3 +25,5 @@ pub mod motion;
 pub mod report;
 pub mod space;
 pub mod state;
+#[cfg(feature = "viewer")]
+pub mod viewer;

@@ -4,9 +4,9 @@
 //! How near does anything come to glove and tool on their straight way to the target?
 //! # Law
 //! The gloved hand and the tool of the posture at the target, swept back along the target's axis by `access_m`: of each
-//! capsule, two triangles grown by its radius, which is exactly what it sweeps. Least signed distance to every other body
-//! but the crewmember's own and what the hands hold; what the target is on, and declared contacts, may be entered as far
-//! as their greatest overlap.
+//! capsule, two triangles grown by its radius, which is exactly what it sweeps. Least signed distance to every other
+//! body but the crewmember's own and what the hands hold; what the target is on, and declared contacts, may be entered
+//! as far as their greatest overlap.
 //! # Source
 //! common practice, no source.
 //! # Limits
@@ -16,7 +16,7 @@
 
 use crate::crew::PostureOutcome;
 use crate::mechanism::{BodyId, PartId};
-use crate::model::{Bound, ClassPair, Limit};
+use crate::model::{AtLeast, Bound, ClassPair};
 use crate::space::{Convex, Core, Direction, Point, Pose, Separation, Vector, separation};
 use crate::state::{Touch, touch};
 
@@ -51,7 +51,7 @@ fn of_use(case: &Case, stay: &StayCase, used: &UseCase) -> Vec<Finding> {
     };
     let too_deep = met.iter().filter_map(|met| {
         let overlap = met.may_overlap.filter(|overlap| met.nearest.lower < -overlap)?;
-        let limit = Limit { tight: Some(0.0), ..Limit::new(-overlap) };
+        let limit = AtLeast { tight: Some(0.0), ..AtLeast::new(-overlap) };
         let [hand, other] = met.bodies.map(|id| used.standing.assembly.name(id));
         Some(of_met(used, met, &limit, key_of(format!("{}: {hand} – {other} (contact)", used.subject))))
     });
@@ -67,9 +67,9 @@ struct Met {
     may_overlap: Option<f64>,
 }
 
-fn of_met(used: &UseCase, met: &Met, limit: &Limit, key: super::finding::Key) -> Finding {
+fn of_met(used: &UseCase, met: &Met, limit: &AtLeast, key: super::finding::Key) -> Finding {
     let assembly = &used.standing.assembly;
-    let measure = Measure::at_least(limit, Unit::Metre, 1.0);
+    let measure = Measure::of(limit, Unit::Metre);
     let bound = Bound { lower: met.nearest.lower, upper: met.nearest.upper };
     let [hand, other] = met.bodies.map(|id| assembly.name(id).to_owned());
     let [hand_class, other_class] = met.bodies.map(|id| assembly.body(id).class);
@@ -106,7 +106,7 @@ fn all_met(case: &Case, stay: &StayCase, used: &UseCase, q: &[f64], back: &Vecto
             let may_overlap = match touch(&standing.assembly, (hand, other), &plan.contact, &[&stay.stay.step]) {
                 Some(Touch::InHand(_)) => continue,
                 Some(Touch::Declared(contact)) => Some(contact.overlap_m),
-                Some(Touch::OnTarget(number)) => plan.targets().nth(number).map(|target| target.overlap_m),
+                Some(Touch::OnTarget) => Some(plan.limits.overlap_on_target_m.value),
                 Some(Touch::Neighbours(_)) | None => None,
             };
             let link = posed.link(frozen.body(other).link);

@@ -352,10 +352,7 @@ impl Wanted<'_> {
         let extras = Extras {
             held: self.held,
             tools: with_tool.map(|side| (stay.who, *side, tool)).collect(),
-            worked_on: self
-                .target
-                .map(|target| WorkedOn::at(&scene.project.plan, target, stay.who))
-                .unwrap_or_default(),
+            worked_on: self.target.map(|target| WorkedOn::at(target, stay.who)).unwrap_or_default(),
             ..Extras::default()
         };
         let standing = Standing::new(Assembly::with(scene, &stay.moment, &extras), stay.who)?;

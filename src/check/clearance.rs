@@ -17,7 +17,7 @@
 //! bodies that breaks its limit.
 
 use crate::mechanism::{BodyId, LinkId, Mechanism, Posed, point_jacobian};
-use crate::model::{Bound, ClassPair, Limit, Who};
+use crate::model::{AtLeast, Bound, ClassPair, Who};
 use crate::motion::{Bracket, Clearance, Entry, Group, Segment};
 use crate::space::{Point, Vector};
 
@@ -41,15 +41,7 @@ fn of_move(case: &Case, moved: &MoveCase) -> Vec<Finding> {
         let key = key(NAME, place, None, "all pairs");
         return vec![Finding::not_checked(key, Unit::Metre, "the motion has no way")];
     }
-    let told = Told {
-        case,
-        place,
-        who: None,
-        suffix: "",
-        mechanism: &moved.frozen,
-        segments: &moved.moved.segments,
-        seconds: &|segment, fraction| moved.seconds_at(segment, fraction),
-    };
+    let told = Told::of_move(case, moved);
     let mut findings = told.findings(&moved.clearance, NAME, |entry| (entry.worst, entry.rule.limit));
     findings.extend(moved.swallowed.iter().map(|pair| told.swallowed(*pair)));
     findings
@@ -74,7 +66,7 @@ fn of_stay(case: &Case, stay: &StayCase) -> Vec<Finding> {
                         suffix: &suffix,
                         mechanism,
                         segments,
-                        seconds: &|_, _| None,
+                        seconds: Box::new(|_, _| None),
                     };
                     let mut findings = told.findings(clearance, NAME, |entry| (entry.worst, entry.rule.limit));
                     findings.extend(swallowed.iter().map(|pair| told.swallowed(*pair)));
@@ -94,10 +86,23 @@ pub(super) struct Told<'a> {
     pub suffix: &'a str,
     pub mechanism: &'a Mechanism,
     pub segments: &'a [Segment],
-    pub seconds: &'a dyn Fn(usize, f64) -> Option<f64>,
+    pub seconds: Box<dyn Fn(usize, f64) -> Option<f64> + 'a>,
 }
 
-impl Told<'_> {
+impl<'a> Told<'a> {
+    /// What is told of a motion.
+    pub fn of_move(case: &'a Case<'a>, moved: &'a MoveCase) -> Self {
+        Self {
+            case,
+            place: Place::Motion { motion: moved.moved.id.clone() },
+            who: None,
+            suffix: "",
+            mechanism: &moved.frozen,
+            segments: &moved.moved.segments,
+            seconds: Box::new(|segment, fraction| moved.seconds_at(segment, fraction)),
+        }
+    }
+
     /// Findings of each group; `judged` picks the bracket and limit that decide.
     pub fn findings(
         &self,
@@ -159,7 +164,7 @@ impl Told<'_> {
         let [solid, inside] = [solid, inside].map(|id| self.mechanism.body(id));
         let classes = ClassPair::new(solid.class, inside.class);
         let subject = format!("{} inside {}{}", inside.name, solid.name, self.suffix);
-        let measure = Measure::at_least(&Limit::new(0.0), Unit::Metre, 1.0);
+        let measure = Measure::of(&AtLeast::new(0.0), Unit::Metre);
         let key = key(NAME, self.place.clone(), self.who, subject);
         let finding =
             Finding::failed(key, &measure, Kind::Nominal, "it lies inside the solid from the start".to_owned());
@@ -172,7 +177,7 @@ impl Told<'_> {
     fn above_cap(&self, group: Group) -> Finding {
         let group = GroupKey::of(self.case.scene, group);
         let cap = self.case.scene.project.plan.cap_m;
-        let measure = Measure::at_least(&group.limit, Unit::Metre, 1.0);
+        let measure = Measure::of(&group.limit, Unit::Metre);
         let subject = format!("{}{}{}", group.classes, group.situation.words(), self.suffix);
         let key = key(NAME, self.place.clone(), self.who, subject);
         let finding =
@@ -193,11 +198,11 @@ impl Told<'_> {
     ) -> Finding {
         let [a, b] = entry.bodies.map(|body| self.mechanism.body(body).name.clone());
         let limit = if check == NAME { &group.limit } else { &group.stopping_limit };
-        let measure = Measure::at_least(limit, Unit::Metre, 1.0);
+        let measure = Measure::of(limit, Unit::Metre);
         let margin = measure.bar.margin(judged.bound.lower);
-        let kind = if nominal.upper < limit.at_least {
+        let kind = if nominal.upper < limit.value {
             Kind::Nominal
-        } else if judged.bound.upper < limit.at_least {
+        } else if judged.bound.upper < limit.value {
             Kind::WithTolerances
         } else {
             Kind::NotTold

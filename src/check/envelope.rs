@@ -12,7 +12,7 @@
 //! # Findings
 //! One for each target and hand, if the plan states an envelope for one hand or for both.
 
-use crate::model::{Envelope, Limit};
+use crate::model::{AtLeast, Envelope};
 use crate::space::{Point, Vector};
 
 use super::case::{Case, UseCase};
@@ -42,8 +42,8 @@ pub fn findings(case: &Case) -> Vec<Finding> {
                 let Some((margin, envelope)) = best else { continue };
                 let place = Place::Worksite { worksite: stay.stay.worksite.clone(), step: stay.stay.step.clone() };
                 let subject = format!("{}, {} hand in {}", used.subject, grip.side.word(), envelope.id);
-                let limit = Limit { at_least: 0.0, tight: None, source: envelope.source.clone() };
-                let measure = Measure::at_least(&limit, Unit::Metre, 1.0);
+                let limit = AtLeast { value: 0.0, tight: None, source: envelope.source.clone() };
+                let measure = Measure::of(&limit, Unit::Metre);
                 let help = format!(
                     "the grip is at ({:+.2}, {:+.2}, {:+.2}) m from between the shoulders",
                     in_chest.x, in_chest.y, in_chest.z

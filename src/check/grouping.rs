@@ -4,7 +4,7 @@
 //! distance, so the at-work limit holds for them all along.
 
 use crate::mechanism::{BodyId, LinkId, Mechanism};
-use crate::model::{BodyClass, ClassPair, Contact, Limit, Limits, Plan, Regime};
+use crate::model::{AtLeast, AtMost, BodyClass, ClassPair, Contact, Limits, Plan, Regime};
 use crate::motion::{Group, Rule};
 use crate::state::{Assembly, Move, Scene, Touch, touch};
 
@@ -13,8 +13,8 @@ use crate::state::{Assembly, Move, Scene, Touch, touch};
 pub struct GroupKey {
     pub classes: ClassPair,
     pub situation: Situation,
-    pub limit: Limit,
-    pub stopping_limit: Limit,
+    pub limit: AtLeast,
+    pub stopping_limit: AtLeast,
 }
 
 /// Why a limit holds for a pair.
@@ -28,30 +28,26 @@ pub enum Situation {
     OnePiece,
     /// A declared contact, by its number in the plan.
     Contact(usize),
-    /// Glove or tool on what they work on, by the number of the target.
-    OnTarget(usize),
+    /// Glove or tool on what they work on.
+    OnTarget,
 }
 
 impl Situation {
     /// Situations before the plan's contacts, as groups are numbered.
-    const FIXED: [Self; 3] = [Self::Moving, Self::NearWorksite, Self::OnePiece];
+    const FIXED: [Self; 4] = [Self::Moving, Self::NearWorksite, Self::OnePiece, Self::OnTarget];
 
-    const fn slot(self, contacts: usize) -> usize {
+    const fn slot(self) -> usize {
         match self {
             Self::Moving => 0,
             Self::NearWorksite => 1,
             Self::OnePiece => 2,
+            Self::OnTarget => 3,
             Self::Contact(number) => Self::FIXED.len() + number,
-            Self::OnTarget(number) => Self::FIXED.len() + contacts + number,
         }
     }
 
-    fn of_slot(slot: usize, contacts: usize) -> Self {
-        match (Self::FIXED.get(slot), slot.checked_sub(Self::FIXED.len() + contacts)) {
-            (Some(fixed), _) => *fixed,
-            (None, Some(number)) => Self::OnTarget(number),
-            (None, None) => Self::Contact(slot - Self::FIXED.len()),
-        }
+    const fn of_slot(slot: usize) -> Self {
+        if slot < Self::FIXED.len() { Self::FIXED[slot] } else { Self::Contact(slot - Self::FIXED.len()) }
     }
 
     /// The regimes whose limits hold, for the clearance and for stopping; none where an overlap is stated instead.
@@ -60,7 +56,7 @@ impl Situation {
             Self::Moving => Some([Regime::Moving, Regime::Stopping]),
             Self::NearWorksite => Some([Regime::AtWork, Regime::Stopping]),
             Self::OnePiece => Some([Regime::AtWork, Regime::AtWork]),
-            Self::Contact(_) | Self::OnTarget(_) => None,
+            Self::Contact(_) | Self::OnTarget => None,
         }
     }
 
@@ -71,7 +67,7 @@ impl Situation {
             Self::NearWorksite => " (near or at work)",
             Self::OnePiece => " (carried as one piece)",
             Self::Contact(_) => " (contact)",
-            Self::OnTarget(_) => " (at work on it)",
+            Self::OnTarget => " (at work on it)",
         }
     }
 }
@@ -80,20 +76,18 @@ impl GroupKey {
     /// What a group's number stands for.
     pub fn of(scene: &Scene, group: Group) -> Self {
         let plan = &scene.project.plan;
-        let slots = Situation::FIXED.len() + plan.contact.len() + plan.targets().count();
+        let slots = Situation::FIXED.len() + plan.contact.len();
         let classes = ClassPair::all().nth(group.0 / slots).expect("a group's number names a pair of classes");
-        let situation = Situation::of_slot(group.0 % slots, plan.contact.len());
+        let situation = Situation::of_slot(group.0 % slots);
         let [limit, stopping_limit] = match situation.regimes() {
             Some(regimes) => regimes.map(|regime| {
                 let limit = clearance_limit(&plan.limits, regime, classes);
                 // What is held together stays as near as it is: only an overlap is worth a word.
                 let held = situation == Situation::OnePiece;
-                Limit { tight: limit.tight.or(held.then_some(0.0)), ..limit }
+                AtLeast { tight: limit.tight.or(held.then_some(0.0)), ..limit }
             }),
             None => {
-                let (overlap, source) = stated_overlap(plan, situation);
-                // What may not overlap may still touch: not even the tight band applies to it.
-                let limit = Limit { at_least: -overlap, tight: Some(0.0), source };
+                let limit = overlap_limit(plan, situation);
                 [limit.clone(), limit]
             }
         };
@@ -101,26 +95,30 @@ impl GroupKey {
     }
 }
 
-/// The greatest overlap that a plan states for a situation (m), and its source.
-fn stated_overlap(plan: &Plan, situation: Situation) -> (f64, Option<String>) {
-    match situation {
-        Situation::Contact(number) => (plan.contact[number].overlap_m, plan.contact[number].source.clone()),
-        Situation::OnTarget(number) => (plan.targets().nth(number).map_or(0.0, |target| target.overlap_m), None),
-        Situation::Moving | Situation::NearWorksite | Situation::OnePiece => (0.0, None),
-    }
+/// The limit of a situation for which a plan states the greatest overlap.
+fn overlap_limit(plan: &Plan, situation: Situation) -> AtLeast {
+    let (overlap, tight, source) = match situation {
+        Situation::Contact(number) => (plan.contact[number].overlap_m, None, &plan.contact[number].source),
+        Situation::Moving | Situation::NearWorksite | Situation::OnePiece | Situation::OnTarget => {
+            let AtMost { value, tight, source } = &plan.limits.overlap_on_target_m;
+            (*value, *tight, source)
+        }
+    };
+    // What may not overlap may still touch: not even the tight band applies to it.
+    AtLeast { value: -overlap, tight: tight.or(Some(0.0)), source: source.clone() }
 }
 
 /// The default of a clearance limit that the plan does not state.
-fn default_limit(regime: Regime) -> Limit {
+fn default_limit(regime: Regime) -> AtLeast {
     match regime {
-        Regime::Moving => Limit::default_of(0.61, "default; common practice, no source"),
-        Regime::AtWork | Regime::Stopping => Limit::default_of(0.0, "default: no overlap"),
+        Regime::Moving => AtLeast::default_of(0.61, "default; common practice, no source"),
+        Regime::AtWork | Regime::Stopping => AtLeast::default_of(0.0, "default: no overlap"),
     }
 }
 
 /// The clearance limit of a pair of classes in a regime. The segments of one body come near each other by nature: for
 /// them only a limit of their own counts, never the plan's default.
-pub fn clearance_limit(limits: &Limits, regime: Regime, pair: ClassPair) -> Limit {
+pub fn clearance_limit(limits: &Limits, regime: Regime, pair: ClassPair) -> AtLeast {
     let stated = match regime {
         Regime::Moving => &limits.moving,
         Regime::AtWork => &limits.at_work,
@@ -129,7 +127,7 @@ pub fn clearance_limit(limits: &Limits, regime: Regime, pair: ClassPair) -> Limi
     let (first, second) = pair.classes();
     if first == second && matches!(first, BodyClass::Rider | BodyClass::SecondCrew) {
         let own = stated.clearance_m.iter().find(|(key, _)| ClassPair::from_key(key) == Some(pair));
-        let no_overlap = || Limit { tight: Some(0.0), ..Limit::default_of(0.0, "default: no overlap") };
+        let no_overlap = || AtLeast { tight: Some(0.0), ..AtLeast::default_of(0.0, "default: no overlap") };
         return own.map_or_else(no_overlap, |(_, limit)| limit.clone());
     }
     stated.stated(pair).cloned().unwrap_or_else(|| default_limit(regime))
@@ -148,8 +146,8 @@ pub struct PairRules<'a> {
     carried_by: Vec<LinkId>,
     /// Limits by pair of classes and regime.
     limits: Vec<[f64; 3]>,
-    /// Greatest overlaps: of the contacts, then of the targets, m.
-    overlaps: Vec<f64>,
+    /// Greatest overlap of glove and tool with what they work on, m.
+    on_target: f64,
 }
 
 impl<'a> PairRules<'a> {
@@ -185,10 +183,9 @@ impl<'a> PairRules<'a> {
         let limits = ClassPair::all()
             .map(|pair| {
                 [Regime::Moving, Regime::AtWork, Regime::Stopping]
-                    .map(|regime| clearance_limit(&plan.limits, regime, pair).at_least)
+                    .map(|regime| clearance_limit(&plan.limits, regime, pair).value)
             })
             .collect();
-        let contacts = plan.contact.iter().map(|contact| contact.overlap_m);
         Self {
             assembly,
             contacts: &plan.contact,
@@ -198,7 +195,7 @@ impl<'a> PairRules<'a> {
             distances,
             carried_by,
             limits,
-            overlaps: contacts.chain(plan.targets().map(|target| target.overlap_m)).collect(),
+            on_target: plan.limits.overlap_on_target_m.value,
         }
     }
 
@@ -226,18 +223,18 @@ impl<'a> PairRules<'a> {
                 let number = self.contacts.iter().position(|known| std::ptr::eq(known, contact));
                 Situation::Contact(number.expect("a declared contact is one of the plan's"))
             }
-            Some(Touch::OnTarget(number)) => Situation::OnTarget(number),
+            Some(Touch::OnTarget) => Situation::OnTarget,
             Some(Touch::Declared(_)) | None if one_piece => Situation::OnePiece,
             Some(Touch::Declared(_)) | None if distance <= self.near_worksite => Situation::NearWorksite,
             Some(Touch::Declared(_)) | None => Situation::Moving,
         };
-        let slot = situation.slot(self.contacts.len());
-        let [limit, stopping_limit] = match situation.regimes() {
-            Some(regimes) => regimes.map(|regime| self.limits[pair][regime as usize]),
-            None => [-self.overlaps[slot - Situation::FIXED.len()]; 2],
+        let [limit, stopping_limit] = match (situation, situation.regimes()) {
+            (_, Some(regimes)) => regimes.map(|regime| self.limits[pair][regime as usize]),
+            (Situation::Contact(number), None) => [-self.contacts[number].overlap_m; 2],
+            (_, None) => [-self.on_target; 2],
         };
-        let slots = Situation::FIXED.len() + self.overlaps.len();
-        Some(Rule { group: Group(pair * slots + slot), limit, stopping_limit })
+        let slots = Situation::FIXED.len() + self.contacts.len();
+        Some(Rule { group: Group(pair * slots + situation.slot()), limit, stopping_limit })
     }
 }
 
@@ -259,10 +256,7 @@ mod tests {
 
     #[test]
     fn a_situation_has_the_slot_that_names_it() {
-        let (contacts, targets) = (3, 4);
-        let own = |slot: usize| Situation::of_slot(slot, contacts).slot(contacts) == slot;
-        assert!((0..Situation::FIXED.len() + contacts + targets).all(own));
-        assert_eq!(Situation::of_slot(Situation::FIXED.len() + contacts, contacts), Situation::OnTarget(0));
+        assert!((0..Situation::FIXED.len() + 3).all(|slot| Situation::of_slot(slot).slot() == slot));
     }
 
     #[test]
@@ -273,8 +267,8 @@ mod tests {
     #[test]
     fn a_default_of_the_plan_does_not_reach_the_segments_of_one_body() {
         let mut limits = Limits::default();
-        limits.moving.clearance_m.insert("default".to_owned(), Limit::new(0.3));
-        let of = |a, b| clearance_limit(&limits, Regime::Moving, ClassPair::new(a, b)).at_least;
+        limits.moving.clearance_m.insert("default".to_owned(), AtLeast::new(0.3));
+        let of = |a, b| clearance_limit(&limits, Regime::Moving, ClassPair::new(a, b)).value;
         assert_eq!(of(BodyClass::Rider, BodyClass::Rider), 0.0);
         assert_eq!(of(BodyClass::Arm, BodyClass::Arm), 0.3);
         assert_eq!(of(BodyClass::Rider, BodyClass::Structure), 0.3);

@@ -33,8 +33,8 @@ fn of_move(case: &Case, moved: &MoveCase) -> Vec<Finding> {
         let link = moved.arm.mechanism.link(link);
         let readout = moved.frozen.link(moved.frozen.link_of_variable(variable)).joint.readout;
         let measure = match link.joint.motion {
-            JointMotion::Prismatic => Measure::at_least(&limits.arm_joint_m, Unit::Metre, 1.0),
-            _ => Measure::at_least(&limits.arm_joint_deg, Unit::Radian, 1f64.to_radians()),
+            JointMotion::Prismatic => Measure::of(&limits.arm_joint_m, Unit::Metre),
+            _ => Measure::of(&limits.arm_joint, Unit::Radian),
         };
         let nearest = moved
             .moved

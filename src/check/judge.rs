@@ -15,24 +15,16 @@ pub struct Measure {
 }
 
 impl Measure {
-    /// A value must be at least a limit; `scale` turns the limit's unit into the finding's.
-    pub fn at_least(limit: &Limit, unit: Unit, scale: f64) -> Self {
-        Self::new(limit, unit, scale, Bar::AtLeast)
-    }
-
-    /// A value must be at most a limit.
-    pub fn at_most(limit: &Limit, unit: Unit, scale: f64) -> Self {
-        Self::new(limit, unit, scale, Bar::AtMost)
-    }
-
-    fn new(limit: &Limit, unit: Unit, scale: f64, bar: fn(f64) -> Bar) -> Self {
-        let value = limit.at_least * scale;
-        let band = limit.tight.map_or_else(|| (0.1 * value.abs()).max(unit.least_tight_band()), |tight| tight * scale);
-        Self { unit, bar: bar(value), band, source: limit.source.clone() }
+    /// A value must lie on the good side of a limit.
+    pub fn of<V: Copy + Into<f64>, const UPPER: bool>(limit: &Limit<V, UPPER>, unit: Unit) -> Self {
+        let value = limit.value.into();
+        let band = limit.tight.map_or_else(|| (0.1 * value.abs()).max(unit.least_tight_band()), Into::into);
+        let bar = if UPPER { Bar::AtMost(value) } else { Bar::AtLeast(value) };
+        Self { unit, bar, band, source: limit.source.clone() }
     }
 
     /// The same with another tight band where the limit states none.
-    pub fn with_default_band(self, limit: &Limit, band: f64) -> Self {
+    pub fn with_default_band<V, const UPPER: bool>(self, limit: &Limit<V, UPPER>, band: f64) -> Self {
         if limit.tight.is_some() { self } else { Self { band, ..self } }
     }
 }
@@ -134,9 +126,10 @@ impl Finding {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::model::{AtLeast, AtMost};
 
     fn measure() -> Measure {
-        Measure::at_least(&Limit::new(0.3), Unit::Metre, 1.0)
+        Measure::of(&AtLeast::new(0.3), Unit::Metre)
     }
 
     fn of(lower: f64, upper: f64) -> Status {
@@ -156,12 +149,12 @@ mod tests {
     #[test]
     fn the_tight_band_is_a_tenth_of_the_limit_and_at_least_20_mm() {
         assert_eq!(measure().band, 0.03);
-        assert_eq!(Measure::at_least(&Limit::new(0.0), Unit::Metre, 1.0).band, 0.02);
+        assert_eq!(Measure::of(&AtLeast::new(0.0), Unit::Metre).band, 0.02);
     }
 
     #[test]
     fn an_upper_limit_is_kept_from_below() {
-        let measure = Measure::at_most(&Limit::new(0.5), Unit::Metre, 1.0);
+        let measure = Measure::of(&AtMost::new(0.5), Unit::Metre);
         let key = key("line", Place::Step { step: "a".to_owned() }, None, "tip");
         assert_eq!(Finding::exact(key, 0.6, &measure).margin.map(|m| m < 0.0), Some(true));
     }

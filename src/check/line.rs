@@ -11,7 +11,7 @@
 //! # Findings
 //! Two a retreat or approach (distance and turn); a violation that says *not found* where no joint values keep to it.
 
-use crate::model::{Bound, Limit};
+use crate::model::{AtMost, Bound};
 use crate::motion::{LineStray, stray_from_line};
 use crate::state::{Fault, MotionKind};
 
@@ -28,9 +28,8 @@ pub fn findings(case: &Case) -> Vec<Finding> {
 
 fn of_move(case: &Case, moved: &MoveCase) -> Vec<Finding> {
     let limits = &case.scene.project.plan.limits;
-    let distance = Measure::at_most(&limits.line_m, Unit::Metre, 1.0).with_default_band(&limits.line_m, 0.0);
-    let turn =
-        Measure::at_most(&limits.line_deg, Unit::Radian, 1f64.to_radians()).with_default_band(&limits.line_deg, 0.0);
+    let distance = Measure::of(&limits.line_m, Unit::Metre).with_default_band(&limits.line_m, 0.0);
+    let turn = Measure::of(&limits.line, Unit::Radian).with_default_band(&limits.line, 0.0);
     let subject = |what: &str| key(NAME, Place::Motion { motion: moved.moved.id.clone() }, None, what);
     if let Some(fault) = &moved.moved.fault {
         return vec![match fault {
@@ -53,7 +52,7 @@ fn of_move(case: &Case, moved: &MoveCase) -> Vec<Finding> {
             .helped(Some("a tip pose nearer to the arm, or joint values in its place".to_owned())),
             Fault::WayEndsElsewhere { distance: by, turn: turned } => Finding::failed(
                 subject("base"),
-                &Measure::at_most(&Limit::new(1e-3), Unit::Metre, 1.0),
+                &Measure::of(&AtMost::new(1e-3), Unit::Metre),
                 Kind::Nominal,
                 format!("the base's way ends {by:.3} m and {turned:.4} rad from its stand"),
             ),

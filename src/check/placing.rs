@@ -23,10 +23,10 @@ pub const NAME: &str = "placing";
 /// Findings of all stays in which a payload is placed.
 pub fn findings(case: &Case) -> Vec<Finding> {
     let limits = &case.scene.project.plan.limits;
-    let distance = Measure::at_most(&limits.place_m, Unit::Metre, 1.0)
-        .with_default_band(&limits.place_m, 0.1 * limits.place_m.at_least);
-    let turn = Measure::at_most(&limits.place_deg, Unit::Radian, 1f64.to_radians())
-        .with_default_band(&limits.place_deg, 0.1 * limits.place_deg.at_least.to_radians());
+    let distance =
+        Measure::of(&limits.place_m, Unit::Metre).with_default_band(&limits.place_m, 0.1 * limits.place_m.value);
+    let turn =
+        Measure::of(&limits.place, Unit::Radian).with_default_band(&limits.place, 0.1 * limits.place.value.radians());
     case.stays
         .iter()
         .filter_map(|stay| match &stay.stay.doing {

@@ -13,7 +13,8 @@
 //! # Findings
 //! One for each target and payload handled.
 
-use crate::crew::{Fault, JOINTS, NoPosture, PostureOutcome, Side};
+use crate::crew::{Crewmember, Fault, JOINTS, NoPosture, PostureOutcome, PostureSearch, Side, Surroundings};
+use crate::mechanism::BodyId;
 
 use super::advice;
 use super::case::{Case, StayCase, UseCase};
@@ -31,8 +32,7 @@ fn of_use(case: &Case, stay: &StayCase, used: &UseCase) -> Finding {
     let place = Place::Worksite { worksite: stay.stay.worksite.clone(), step: stay.stay.step.clone() };
     let limits = &case.scene.project.plan.limits;
     // A joint at the end of its range is a posture; only a stated band tells it from a comfortable one.
-    let measure = Measure::at_least(&limits.body_joint_deg, Unit::Radian, 1f64.to_radians())
-        .with_default_band(&limits.body_joint_deg, 0.0);
+    let measure = Measure::of(&limits.body_joint, Unit::Radian).with_default_band(&limits.body_joint, 0.0);
     let key = key(NAME, place, Some(stay.stay.who), used.subject.clone());
     match &used.outcome {
         PostureOutcome::Found(posture) => {
@@ -49,9 +49,8 @@ fn of_use(case: &Case, stay: &StayCase, used: &UseCase) -> Finding {
                 .noted(format!("{} is nearest to the end of its range", joint.replace('-', " ")))
                 .helped(Some("another detent, or a place of the plate nearer to the target".to_owned()))
         }
-        PostureOutcome::NotFound(no) => {
-            Finding::failed(key, &measure, Kind::NotFound, why(used, no)).helped(Some(help(used, &no.fault)))
-        }
+        PostureOutcome::NotFound(no) => Finding::failed(key, &measure, Kind::NotFound, why(used, no))
+            .helped(Some(help(case, stay, used, &no.fault))),
     }
 }
 
@@ -73,15 +72,33 @@ fn why(used: &UseCase, no: &NoPosture) -> String {
     format!("not found in {} starts; at the nearest, {nearest}", no.starts)
 }
 
-fn help(used: &UseCase, fault: &Fault) -> String {
-    let elsewhere = || "another detent, or a place of the plate nearer to the target".to_owned();
-    let odd = || advice::of_target(used);
+fn help(case: &Case, stay: &StayCase, used: &UseCase, fault: &Fault) -> String {
     match fault {
-        Fault::Hand { distance, .. } => odd().or_else(|| advice::nearer(used, *distance)).unwrap_or_else(elsewhere),
-        Fault::Axis { .. } => odd()
-            .unwrap_or_else(|| "a wider cone, the other hand, or a plate turned towards the target's axis".to_owned()),
-        Fault::Boot { .. } | Fault::Joint { .. } | Fault::Unsolved => odd().unwrap_or_else(elsewhere),
-        Fault::Gaze { .. } => "a plate that puts the target before the face".to_owned(),
-        Fault::Overlap(pairs) => advice::of_overlap(used, pairs),
+        Fault::Overlap(pairs) => return advice::of_overlap(used, pairs),
+        Fault::Gaze { .. } => return "a plate that puts the target before the face".to_owned(),
+        Fault::Boot { .. } | Fault::Hand { .. } | Fault::Axis { .. } | Fault::Joint { .. } | Fault::Unsolved => {}
+    }
+    let far = || {
+        let reach = used.reach.as_ref()?;
+        let farthest = reach.found.as_ref().map_or(reach.upper, |(farthest, _)| *farthest);
+        (farthest < 0.0).then(|| advice::nearer(used, -farthest))?
+    };
+    let blocked = || in_the_way(case, stay, used).map(|pairs| advice::of_overlap(used, &pairs));
+    let otherwise = || match fault {
+        Fault::Axis { .. } => "a wider cone, the other hand, or a plate turned towards the target's axis".to_owned(),
+        _ => "another detent, or a place of the plate nearer to the target".to_owned(),
+    };
+    advice::of_target(used).or_else(far).or_else(blocked).unwrap_or_else(otherwise)
+}
+
+/// The pairs that overlap in a posture that would do if nothing stood around; none where not even that is found.
+fn in_the_way(case: &Case, stay: &StayCase, used: &UseCase) -> Option<Vec<(BodyId, BodyId)>> {
+    let nothing = Surroundings::none();
+    let alone = Crewmember::new(&used.standing.frozen, &used.standing.links, &nothing);
+    let PostureOutcome::Found(posture) = alone.solve(&used.task, &PostureSearch::default()) else { return None };
+    let steps = [stay.stay.step.as_str()];
+    match used.standing.ask(case.scene, &steps, |crew| crew.verify(&used.task, &posture.q)) {
+        Err(Fault::Overlap(pairs)) => Some(pairs),
+        Ok(_) | Err(_) => None,
     }
 }

@@ -68,7 +68,7 @@ impl Profile {
             if !matches!(key.situation, Situation::Moving | Situation::NearWorksite) {
                 continue;
             }
-            let piece = ProfilePiece { interval, clearance: found.bound(group), limit: key.limit.at_least };
+            let piece = ProfilePiece { interval, clearance: found.bound(group), limit: key.limit.value };
             match self.lines.iter_mut().find(|line| line.classes == key.classes) {
                 Some(line) => line.pieces.push(piece),
                 None => self.lines.push(ProfileLine { classes: key.classes, pieces: vec![piece] }),

@@ -24,7 +24,7 @@ pub const NAME: &str = "reach";
 
 /// Findings of all stays.
 pub fn findings(case: &Case) -> Vec<Finding> {
-    let measure = Measure::at_least(&case.scene.project.plan.limits.reach_m, Unit::Metre, 1.0);
+    let measure = Measure::of(&case.scene.project.plan.limits.reach_m, Unit::Metre);
     case.stays
         .iter()
         .flat_map(|stay| stay.uses.iter().map(move |used| (stay, used)))

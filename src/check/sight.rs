@@ -31,7 +31,7 @@ const BEFORE: f64 = 5e-3;
 /// Findings of all stays.
 pub fn findings(case: &Case) -> Vec<Finding> {
     let limit = &case.scene.project.plan.limits.sight_share;
-    let measure = Measure::at_least(limit, Unit::Share, 1.0);
+    let measure = Measure::of(limit, Unit::Share);
     let mut findings = Vec::new();
     for stay in &case.stays {
         for used in &stay.uses {

@@ -31,7 +31,7 @@ const EVALUATIONS: usize = 3000;
 /// Findings of all motions of the arm.
 pub fn findings(case: &Case) -> Vec<Finding> {
     let limits = &case.scene.project.plan.limits;
-    let measure = Measure::at_least(&limits.singular_value_m, Unit::Metre, 1.0);
+    let measure = Measure::of(&limits.singular_value_m, Unit::Metre);
     let band = 0.1 * measure.bar.value().abs();
     let measure = measure.with_default_band(&limits.singular_value_m, band);
     case.moves

@@ -15,7 +15,7 @@
 
 use std::sync::Arc;
 
-use crate::model::{Bound, Limit};
+use crate::model::{AtMost, Bound};
 use crate::motion::tip_speed_bound;
 
 use super::case::{Case, MoveCase};
@@ -61,8 +61,8 @@ fn of_move(case: &Case, moved: &MoveCase) -> Vec<Finding> {
             points: None,
         };
         let speed = tip_speed_bound(&moved.frozen, moved.assembly.arm.tip, segment, SPEED_PIECES) * time.profile.peak;
-        let limit = Limit::default_of(tip_limit(case.scene, &moved.moved), "limits.tip_speed_m_s");
-        let measure = Measure::at_most(&limit, Unit::MetrePerSecond, 1.0);
+        let limit = AtMost::default_of(tip_limit(case.scene, &moved.moved), "limits.tip_speed_m_s");
+        let measure = Measure::of(&limit, Unit::MetrePerSecond);
         let help = Some("a longer duration of this segment".to_owned());
         let bound = Bound { lower: 0.0, upper: speed };
         findings.push(
@@ -99,12 +99,12 @@ fn times_of_steps(case: &Case) -> Vec<Finding> {
         .enumerate()
         .filter_map(|(number, step)| {
             let at_most = step.at_most_min? * 60.0;
-            let id = step.id.clone().unwrap_or_else(|| format!("step-{}", number + 1));
+            let id = step.id_at(number);
             let motions: Vec<&Arc<MoveCase>> = case.moves.iter().filter(|moved| moved.moved.step == id).collect();
             let key = key(NAME, Place::Step { step: id }, Some(step.who), "time of its motions");
             let total: Option<f64> = motions.iter().map(|moved| moved.seconds()).sum();
-            let limit = Limit::default_of(at_most, "the step's at_most_min");
-            let measure = Measure::at_most(&limit, Unit::Second, 1.0);
+            let limit = AtMost::default_of(at_most, "the step's at_most_min");
+            let measure = Measure::of(&limit, Unit::Second);
             Some(match total {
                 Some(seconds) => Finding::exact(key, seconds, &measure)
                     .helped(Some("fewer waypoints, a shorter way, or more time for this step".to_owned())),

@@ -26,21 +26,13 @@ pub fn findings(case: &Case) -> Vec<Finding> {
     case.moves
         .iter()
         .flat_map(|moved| {
-            let place = Place::Motion { motion: moved.moved.id.clone() };
             if moved.seconds().is_none() || moved.moved.segments.is_empty() {
+                let place = Place::Motion { motion: moved.moved.id.clone() };
                 let key = key(NAME, place, None, "all pairs");
                 return vec![Finding::not_checked(key, Unit::Metre, "the motion is not timed")];
             }
-            let told = Told {
-                case,
-                place,
-                who: None,
-                suffix: "",
-                mechanism: &moved.frozen,
-                segments: &moved.moved.segments,
-                seconds: &|segment, fraction| moved.seconds_at(segment, fraction),
-            };
-            let found = told.findings(&moved.clearance, NAME, |entry| (entry.stopping, entry.rule.stopping_limit));
+            let found = Told::of_move(case, moved)
+                .findings(&moved.clearance, NAME, |entry| (entry.stopping, entry.rule.stopping_limit));
             found.into_iter().map(|finding| explained(case, moved, finding)).collect()
         })
         .collect()

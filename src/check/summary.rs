@@ -167,7 +167,7 @@ fn exemptions(case: &Case) -> Vec<Exemption> {
             }
         }
         for on in &assembly.worked_on {
-            let overlap = plan.targets().nth(on.target).map_or(0.0, |target| target.overlap_m);
+            let overlap = plan.limits.overlap_on_target_m.value;
             let reason = format!("glove and tool on what they work on, overlap at most {overlap:.3} m");
             found.insert(Exemption { a: "glove and tool".to_owned(), b: on.bodies.clone(), reason });
         }

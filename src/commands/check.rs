@@ -9,7 +9,7 @@ use clap::ValueEnum;
 use super::progress::Bar;
 use super::{interrupt, output, plan, unknown_name};
 use crate::check::{self, Finding, Outcome, Place};
-use crate::model::{Plan, Step};
+use crate::model::Plan;
 use crate::report::{self, Options, Report};
 
 /// Check a plan: reach, posture, sight, access, joint limits, clearance, speed
@@ -82,7 +82,8 @@ fn written(report: &Report, args: &Args) -> Result<Vec<u8>> {
 /// What belongs to one worksite, one motion or one step; the pairs that may touch stay.
 fn only(outcome: Outcome, plan: &Plan, name: &str) -> Result<Outcome> {
     let worksites = || plan.worksite.iter().map(|site| site.id.as_str());
-    let steps: Vec<String> = plan.step.iter().enumerate().map(|(number, step)| step_id(number, step)).collect();
+    let steps: Vec<String> =
+        plan.step.iter().enumerate().map(|(index, step)| step.id_at(index)).collect();
     let motions = outcome.motions.iter().map(|motion| motion.id.as_str());
     let names = worksites().chain(motions).chain(steps.iter().map(String::as_str));
     if !names.clone().any(|known| known == name) {
@@ -114,11 +115,6 @@ fn only(outcome: Outcome, plan: &Plan, name: &str) -> Result<Outcome> {
         notes,
         ..outcome
     })
-}
-
-/// The id of the `number`-th step: its own, or `step-1` of the one with number 0.
-fn step_id(number: usize, step: &Step) -> String {
-    step.id.clone().unwrap_or_else(|| format!("step-{}", number + 1))
 }
 
 #[cfg(test)]

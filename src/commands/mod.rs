@@ -12,7 +12,10 @@ mod output;
 mod plan;
 mod poses;
 mod progress;
+mod render;
 mod schema;
+mod size;
+mod view;
 
 use std::collections::BTreeSet;
 use std::process::ExitCode;
@@ -49,6 +52,8 @@ enum Command {
     Poses(poses::Args),
     Schema(schema::Args),
     New(new::Args),
+    View(view::Args),
+    Render(render::Args),
 }
 
 /// Does what the command line says.
@@ -63,6 +68,8 @@ pub fn run() -> Result<ExitCode> {
         Some(Command::Poses(args)) => poses::run(&args),
         Some(Command::Schema(args)) => schema::run(&args),
         Some(Command::New(args)) => new::run(&args),
+        Some(Command::View(args)) => view::run(&args),
+        Some(Command::Render(args)) => render::run(&args),
     }
 }
 

@@ -15,3 +15,15 @@ pub fn load(path: Option<&Path>) -> Result<Loaded, Problems> {
         None => files::read_embedded(DEMO),
     }
 }
+
+/// The same plan, to be changed.
+///
+/// # Errors
+/// There is no plan, or its file is no text.
+#[cfg(feature = "viewer")]
+pub fn draft(path: Option<&Path>) -> anyhow::Result<files::Draft> {
+    match path {
+        Some(path) => files::Draft::open(path),
+        None => files::Draft::built_in(DEMO),
+    }
+}

@@ -83,7 +83,6 @@ mod tests {
             disc_m: 0.03,
             access_m: 0.1,
             on: Vec::new(),
-            overlap_m: 0.1,
         }
     }
 

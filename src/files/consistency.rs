@@ -8,6 +8,8 @@ use super::toml_file::Node;
 
 /// Joints of an arm, or of a restraint.
 const MOST_JOINTS: usize = 12;
+/// Bays of one truss run.
+pub(super) const MOST_BAYS_OF_A_RUN: u32 = 1000;
 /// Bays of all truss runs together: each becomes thirteen bodies.
 const MOST_BAYS: u32 = 10_000;
 
@@ -35,16 +37,22 @@ pub(super) fn check_plan(plan: &Plan, file: Node<'_>, problems: &mut Problems) {
     }
 }
 
-/// Refuses clearance limits so far below nought that they allow any overlap.
+/// Refuses limits that allow an overlap which is none any more.
 fn deepest_overlap(limits: &Limits, file: Node<'_>, problems: &mut Problems) {
     let regimes = [("moving", &limits.moving), ("at_work", &limits.at_work), ("stopping", &limits.stopping)];
     let clearances = regimes.into_iter().flat_map(|(regime, limits)| {
         let file = file.key(regime).key("clearance_m");
         limits.clearance_m.iter().map(move |(pair, limit)| (limit, file.key(pair)))
     });
+    let on_target = limits.overlap_on_target_m.value;
+    if !(0.0..=DEEPEST_OVERLAP).contains(&on_target) {
+        let what = format!("`overlap_on_target_m` is {on_target}");
+        let expected = format!("expected a number from 0 to {DEEPEST_OVERLAP}");
+        problems.add(file.key("overlap_on_target_m").place(), what, expected);
+    }
     for (limit, node) in clearances {
-        if limit.at_least < -DEEPEST_OVERLAP {
-            let what = format!("a clearance of {} allows an overlap of {} m", limit.at_least, -limit.at_least);
+        if limit.value < -DEEPEST_OVERLAP {
+            let what = format!("a clearance of {} allows an overlap of {} m", limit.value, -limit.value);
             problems.add(node.place(), what, format!("expected {} or more", -DEEPEST_OVERLAP));
         }
     }
@@ -112,14 +120,15 @@ pub(super) fn check_suit(suit: &Suit, file: Node<'_>, problems: &mut Problems) {
 /// Looks at a structure as read from its file.
 pub(super) fn check_structure(structure: &Structure, file: Node<'_>, problems: &mut Problems) {
     // A run of too many bays is told with its number.
-    let bays = structure.truss.iter().fold(0_u32, |sum, truss| sum.saturating_add(truss.bays.min(1000)));
+    let bays = structure.truss.iter().fold(0_u32, |sum, truss| sum.saturating_add(truss.bays.min(MOST_BAYS_OF_A_RUN)));
     if bays > MOST_BAYS {
         let expected = format!("expected at most {MOST_BAYS} in all");
         problems.add(file.key("truss").place(), format!("the truss runs have {bays} bays"), expected);
     }
     for (truss, node) in structure.truss.iter().zip(file.key("truss").items()) {
         let length = f64::from(truss.bays) * truss.bay_m;
-        if length > LONGEST {
+        // What is wrong with a number alone is told with it.
+        if truss.bays <= MOST_BAYS_OF_A_RUN && truss.bay_m <= LONGEST && length > LONGEST {
             let what = format!("the run is {length} m long");
             problems.add(node.key("bays").place(), what, format!("expected at most {LONGEST} m"));
         }

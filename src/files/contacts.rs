@@ -1,7 +1,8 @@
 //! Does every contact, and every target's `on`, name bodies that exist, and no whole class of them?
 //!
-//! A name means the body itself, or, where it ends in `/`, all bodies below it. Nothing is exempt as a class: a name that
-//! means every body of a kind is refused where there is more than one, and so is a keep-out zone, which nothing may enter.
+//! A name means the body itself, or, where it ends in `/`, all bodies below it. Nothing is exempt as a class: a name
+//! that means every body of a kind is refused where there is more than one, and so is a keep-out zone, which nothing
+//! may enter.
 
 use crate::model::{BodyNames, Project};
 

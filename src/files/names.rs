@@ -5,7 +5,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::model::{BODY_JOINTS, ClassPair};
+use crate::model::{BODY_JOINTS, ClassPair, step_id};
 
 use super::problem::{Problems, shortened};
 use super::toml_file::{Node, TomlFile};
@@ -18,11 +18,6 @@ const OTHER_PARTS: [&str; 3] = ["base", "tip", "plate"];
 
 /// A list holds at most so many things.
 const MOST_THINGS: usize = 10_000;
-
-/// A step's id where the file gives none; `index` counts from 0.
-pub fn step_id(index: usize) -> String {
-    format!("step-{}", index + 1)
-}
 
 /// The things of one kind by their name, and where.
 type Named<'a> = BTreeMap<&'a str, Node<'a>>;

@@ -4,13 +4,14 @@
 
 use crate::model::DEEPEST_OVERLAP;
 
+use super::consistency::MOST_BAYS_OF_A_RUN;
 use super::problem::Problems;
 use super::toml_file::{Node, TomlFile};
 
 /// No number of a plan is larger than this, either way, in whatever unit.
 const LARGEST: f64 = 1e6;
-/// No length, coordinate or slide is larger than this, either way, metres. An arm and a restraint of 12 joints each then
-/// reach no coordinate beyond 7·10⁴ m, which is what the allowance for rounding in `motion` is made for.
+/// No length, coordinate or slide is larger than this, either way, metres. An arm and a restraint of 12 joints each
+/// then reach no coordinate beyond 7·10⁴ m, which is what the allowance for rounding in `motion` is made for.
 pub(super) const LONGEST: f64 = 1e3;
 /// A size or rate is at least this, in whatever unit.
 const SMALLEST: f64 = 1e-6;
@@ -89,7 +90,7 @@ const RULES: &[(&str, Rule)] = &[
     ("link_m", NotNegative),
     ("link_deg", NotNegative),
     ("shape_m", NotNegative),
-    ("bays", Within(1.0, 1000.0)),
+    ("bays", Within(1.0, MOST_BAYS_OF_A_RUN as f64)),
     ("percentile", Within(1.0, 99.0)),
     ("sight_share", Within(0.0, 1.0)),
     ("cone_deg", Within(0.0, 180.0)),

@@ -13,7 +13,8 @@ use crate::model::{
     Socket, Stand, Step, Structure, Suit, SuitJoint, Target, TipSpeeds, Tolerances, Truss, Waypoint, Worksite,
 };
 
-use super::problem::{Place, Problem, Problems, nearest};
+use super::problem::{Place, Problem, Problems};
+use super::serde_words::{Words, in_our_words};
 use super::toml_file::{TomlFile, Value};
 
 /// How one kind of table is read.
@@ -144,52 +145,9 @@ fn first_mistakes(mut value: Value<'_>, form: &Form, errors: &mut Vec<Error>) {
     }
 }
 
-/// Says a library's error in our words.
+/// Adds a library's error, in our words.
 fn add(file: &TomlFile<'_>, error: &Error, problems: &mut Problems) {
     let at = Place::text(&file.path, error.span().unwrap_or_default());
-    let (found, expected) = error.message().trim().split_once(", expected ").unwrap_or((error.message().trim(), ""));
-    let found = found.strip_prefix("invalid type: ").or(found.strip_prefix("invalid value: ")).unwrap_or(found);
-    let names = between_ticks(expected);
-    let near = between_ticks(found).first().and_then(|word| nearest(word, names.iter().copied()));
-    let found = match found.strip_prefix("invalid length ") {
-        Some(length) => &format!("this list has {length} values"),
-        None => found,
-    };
-    let what = match (found.strip_prefix("missing field "), found.split_once(' ')) {
-        (Some(key), _) => format!("the key {key} is missing"),
-        (None, Some(("unknown", rest))) => {
-            format!("there is no {}", rest.replace("field", "key").replace("variant", "choice"))
-        }
-        (None, Some((kind @ ("string" | "integer" | "float" | "floating" | "boolean" | "map" | "sequence"), _))) => {
-            let article = if kind == "integer" { "an" } else { "a" };
-            let words = [("floating point", "number"), ("map", "table"), ("sequence", "list")];
-            let found = words.iter().fold(found.to_owned(), |text, (theirs, ours)| text.replacen(theirs, ours, 1));
-            format!("this is {article} {found}")
-        }
-        _ => found.to_owned(),
-    };
-    let expected = if expected.is_empty() { String::new() } else { format!("expected {}", in_our_words(expected)) };
-    problems.push(Problem { at, what, expected, nearest: near });
-}
-
-/// What the library expects, as a user would say it.
-fn in_our_words(expected: &str) -> String {
-    if let Some(length) = expected.strip_prefix("an array of length ") {
-        return format!("a list of {length} numbers");
-    }
-    match expected {
-        "f64" => "a number".to_owned(),
-        "u32" | "u64" | "usize" => "a whole number, 0 or more".to_owned(),
-        "a string" => "a text in quotes".to_owned(),
-        "a boolean" => "`true` or `false`".to_owned(),
-        "a sequence" => "a list".to_owned(),
-        "a map" => "a table".to_owned(),
-        struct_ if struct_.starts_with("struct ") => "a table".to_owned(),
-        other => other.to_owned(),
-    }
-}
-
-/// The words that stand between backticks.
-fn between_ticks(text: &str) -> Vec<&str> {
-    text.split('`').skip(1).step_by(2).collect()
+    let Words { what, expected, nearest } = in_our_words(error.message());
+    problems.push(Problem { at, what, expected, nearest });
 }

@@ -75,6 +75,11 @@ impl Disk {
         Ok(Self { folder: fs::canonicalize(folder)? })
     }
 
+    /// Where a file of the plan is written.
+    pub(super) fn path_of(&self, path: &PlanPath) -> PathBuf {
+        self.folder.join(path.as_str())
+    }
+
     /// The place on disk, with all links followed; it lies in the tree that the path names.
     fn locate(&self, path: &PlanPath) -> Result<PathBuf, NotRead> {
         let found = fs::canonicalize(self.folder.join(path.as_str())).map_err(|error| not_read(&error))?;

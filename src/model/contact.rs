@@ -3,8 +3,8 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-/// No two bodies may be said to overlap by more than this, m: pads, gloves and seats give by centimetres. What goes deeper
-/// is another shape, which the plan must state. Common practice, no source.
+/// No two bodies may be said to overlap by more than this, m: pads, gloves and seats give by centimetres. What goes
+/// deeper is another shape, which the plan must state. Common practice, no source.
 pub const DEEPEST_OVERLAP: f64 = 0.10;
 
 /// A pair of bodies that the work itself brings together.

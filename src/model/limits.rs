@@ -1,103 +1,11 @@
 //! Which limits and tolerances hold?
 
 use std::collections::BTreeMap;
-use std::fmt;
 
-use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
-use serde::de::{self, MapAccess, Visitor};
-use serde::{Deserialize, Deserializer, Serialize};
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
 
-use super::{Angle, ClassPair};
-
-/// A limit: a number, or `{ at_least, tight, source }`; in the unit of the key that it stands under.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct Limit {
-    /// The value on the good side of which a result must lie.
-    pub at_least: f64,
-    /// Results nearer than this to the limit are `tight`; the check's own default where it is missing.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub tight: Option<f64>,
-    /// Where the limit comes from; printed.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub source: Option<String>,
-}
-
-impl Limit {
-    /// A bare number.
-    pub const fn new(at_least: f64) -> Self {
-        Self { at_least, tight: None, source: None }
-    }
-
-    /// A default of the program, which says so.
-    pub fn default_of(at_least: f64, source: &str) -> Self {
-        Self { at_least, tight: None, source: Some(source.to_owned()) }
-    }
-}
-
-impl<'de> Deserialize<'de> for Limit {
-    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
-        struct LimitVisitor;
-
-        impl<'de> Visitor<'de> for LimitVisitor {
-            type Value = Limit;
-
-            fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-                f.write_str("a number or a table with `at_least`")
-            }
-
-            fn visit_f64<E: de::Error>(self, value: f64) -> Result<Limit, E> {
-                Ok(Limit::new(value))
-            }
-
-            fn visit_i64<E: de::Error>(self, value: i64) -> Result<Limit, E> {
-                Ok(Limit::new(value as f64))
-            }
-
-            fn visit_u64<E: de::Error>(self, value: u64) -> Result<Limit, E> {
-                Ok(Limit::new(value as f64))
-            }
-
-            fn visit_map<A: MapAccess<'de>>(self, map: A) -> Result<Limit, A::Error> {
-                #[derive(Deserialize)]
-                #[serde(deny_unknown_fields)]
-                struct Table {
-                    at_least: f64,
-                    tight: Option<f64>,
-                    source: Option<String>,
-                }
-                let table = Table::deserialize(de::value::MapAccessDeserializer::new(map))?;
-                Ok(Limit { at_least: table.at_least, tight: table.tight, source: table.source })
-            }
-        }
-
-        deserializer.deserialize_any(LimitVisitor)
-    }
-}
-
-impl JsonSchema for Limit {
-    fn schema_name() -> std::borrow::Cow<'static, str> {
-        "Limit".into()
-    }
-
-    fn json_schema(_: &mut SchemaGenerator) -> Schema {
-        json_schema!({
-            "description": "A limit: a number, or a table with its source.",
-            "anyOf": [
-                { "type": "number" },
-                {
-                    "type": "object",
-                    "properties": {
-                        "at_least": { "type": "number" },
-                        "tight": { "type": "number" },
-                        "source": { "type": "string" }
-                    },
-                    "required": ["at_least"],
-                    "additionalProperties": false
-                }
-            ]
-        })
-    }
-}
+use super::{Angle, AtLeast, AtMost, ClassPair, DEEPEST_OVERLAP};
 
 /// In which situation a clearance limit holds.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
@@ -117,12 +25,12 @@ pub enum Regime {
 pub struct ClearanceLimits {
     /// `default`, and pairs of classes such as `payload_to_structure`. Below 0 it allows an overlap, of 0.10 at most.
     #[serde(default)]
-    pub clearance_m: BTreeMap<String, Limit>,
+    pub clearance_m: BTreeMap<String, AtLeast>,
 }
 
 impl ClearanceLimits {
     /// The limit that the file states for a pair: its own, else the file's default, else none.
-    pub fn stated(&self, pair: ClassPair) -> Option<&Limit> {
+    pub fn stated(&self, pair: ClassPair) -> Option<&AtLeast> {
         self.clearance_m
             .iter()
             .find(|(key, _)| ClassPair::from_key(key) == Some(pair))
@@ -158,19 +66,24 @@ pub struct Limits {
     /// Where the arm would come to rest.
     pub stopping: ClearanceLimits,
     /// Least reach margin.
-    pub reach_m: Limit,
+    pub reach_m: AtLeast,
     /// Least distance of the arm's joints from their limits, revolute joints.
-    pub arm_joint_deg: Limit,
+    #[serde(rename = "arm_joint_deg")]
+    pub arm_joint: AtLeast<Angle>,
     /// Least distance of the arm's joints from their limits, prismatic joints.
-    pub arm_joint_m: Limit,
+    pub arm_joint_m: AtLeast,
     /// Least distance of body joints from the suit's limits.
-    pub body_joint_deg: Limit,
+    #[serde(rename = "body_joint_deg")]
+    pub body_joint: AtLeast<Angle>,
     /// Least share of a target's disc that the eyes see, 0 to 1.
-    pub sight_share: Limit,
+    pub sight_share: AtLeast,
     /// Least clearance of glove and tool on their straight way to a target.
-    pub access_m: Limit,
+    pub access_m: AtLeast,
+    /// Greatest overlap of glove and tool with what they work on: the bodies of the target's `on`; 0 to 0.10. As a
+    /// glove about a target on a surface is half inside it, the default is 0.10.
+    pub overlap_on_target_m: AtMost,
     /// Least singular value of the tip's Jacobian, turning rows multiplied by `singularity_length_m`.
-    pub singular_value_m: Limit,
+    pub singular_value_m: AtLeast,
     /// Length scale of the singular value.
     pub singularity_length_m: f64,
     /// Greatest tip speed.
@@ -178,13 +91,15 @@ pub struct Limits {
     /// Time from the word to stop until the brakes act.
     pub stop_reaction_s: f64,
     /// Greatest deviation of the tip from the straight line of a retreat or approach.
-    pub line_m: Limit,
+    pub line_m: AtMost,
     /// Greatest turn of the tip away from its constant orientation on a retreat or approach.
-    pub line_deg: Limit,
+    #[serde(rename = "line_deg")]
+    pub line: AtMost<Angle>,
     /// Greatest distance of a placed payload from its seat.
-    pub place_m: Limit,
+    pub place_m: AtMost,
     /// Greatest turn of a placed payload away from its seat.
-    pub place_deg: Limit,
+    #[serde(rename = "place_deg")]
+    pub place: AtMost<Angle>,
     /// The plan's own cylinders before the chest.
     pub envelope: Vec<Envelope>,
 }
@@ -198,20 +113,21 @@ impl Default for Limits {
             moving: ClearanceLimits::default(),
             at_work: ClearanceLimits::default(),
             stopping: ClearanceLimits::default(),
-            reach_m: Limit::default_of(0.0, COMMON_PRACTICE),
-            arm_joint_deg: Limit::default_of(0.0, COMMON_PRACTICE),
-            arm_joint_m: Limit::default_of(0.0, COMMON_PRACTICE),
-            body_joint_deg: Limit::default_of(0.0, COMMON_PRACTICE),
-            sight_share: Limit::default_of(0.5, INVENTED),
-            access_m: Limit::default_of(0.0, COMMON_PRACTICE),
-            singular_value_m: Limit::default_of(0.05, INVENTED),
+            reach_m: AtLeast::default_of(0.0, COMMON_PRACTICE),
+            arm_joint: AtLeast::default_of(Angle::default(), COMMON_PRACTICE),
+            arm_joint_m: AtLeast::default_of(0.0, COMMON_PRACTICE),
+            body_joint: AtLeast::default_of(Angle::default(), COMMON_PRACTICE),
+            sight_share: AtLeast::default_of(0.5, INVENTED),
+            access_m: AtLeast::default_of(0.0, COMMON_PRACTICE),
+            overlap_on_target_m: AtMost::default_of(DEEPEST_OVERLAP, COMMON_PRACTICE),
+            singular_value_m: AtLeast::default_of(0.05, INVENTED),
             singularity_length_m: 1.0,
             tip_speed_m_s: TipSpeeds::default(),
             stop_reaction_s: 1.0,
-            line_m: Limit::default_of(0.025, INVENTED),
-            line_deg: Limit::default_of(0.5, INVENTED),
-            place_m: Limit::default_of(0.03, INVENTED),
-            place_deg: Limit::default_of(1.0, INVENTED),
+            line_m: AtMost::default_of(0.025, INVENTED),
+            line: AtMost::default_of(Angle::from_degrees(0.5), INVENTED),
+            place_m: AtMost::default_of(0.03, INVENTED),
+            place: AtMost::default_of(Angle::from_degrees(1.0), INVENTED),
             envelope: Vec::new(),
         }
     }

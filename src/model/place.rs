@@ -30,6 +30,13 @@ impl Angle {
     }
 }
 
+/// In radians.
+impl From<Angle> for f64 {
+    fn from(angle: Angle) -> Self {
+        angle.radians()
+    }
+}
+
 impl<'de> Deserialize<'de> for Angle {
     fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
         f64::deserialize(deserializer).map(Self::from_degrees)

@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
 use super::{
-    Angle, Arm, Contact, Crew, Limits, LinkShape, Place, Restraint, Step, Structure, Suit, Target, Tolerances, Worksite,
+    Angle, Arm, Contact, Crew, Limits, LinkShape, Place, Restraint, Step, Structure, Suit, Tolerances, Worksite,
 };
 
 /// A plan, as `plan.toml` has it; other files by relative path.
@@ -62,13 +62,6 @@ pub struct Plan {
     #[serde(default)]
     pub camera: Vec<Camera>,
     pub step: Vec<Step>,
-}
-
-impl Plan {
-    /// The targets of all worksites, in the plan's order.
-    pub fn targets(&self) -> impl Iterator<Item = &Target> {
-        self.worksite.iter().flat_map(|worksite| &worksite.target)
-    }
 }
 
 fn default_near_worksite_m() -> f64 {

@@ -3,6 +3,8 @@
 //! A change names what it changes by id and says the new value in the units of the plan's file. Whoever wants one sends
 //! it; the files layer applies it to the text, so that there is one place where plans change.
 
+use std::fmt;
+
 use super::{Crew, Hands, Regime, Who};
 
 /// One change of a plan, in the file's own units.
@@ -26,4 +28,35 @@ pub enum PlanEdit {
     SetHands { worksite: String, target: String, hands: Hands },
     /// The least clearance of a pair of classes (`payload_to_structure`), or `default`, m.
     SetClearance { regime: Regime, pair: String, at_least: f64 },
+}
+
+impl PlanEdit {
+    /// Whether both change the same thing: then, in a row, they are one change.
+    pub fn same_thing(&self, other: &Self) -> bool {
+        let key = |edit: &Self| match edit {
+            Self::SetWaypoint { step, waypoint, .. } => Some(format!("waypoint {waypoint} of {step}")),
+            Self::SetConfiguration { worksite, .. } => Some(format!("configuration at {worksite}")),
+            Self::SetCrew { who, .. } => Some(format!("{who:?}")),
+            Self::SetClearance { regime, pair, .. } => Some(format!("{regime:?} {pair}")),
+            _ => None,
+        };
+        key(self).is_some() && key(self) == key(other)
+    }
+}
+
+impl fmt::Display for PlanEdit {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::SetWaypoint { step, waypoint, .. } => write!(f, "waypoint {} of {step}", waypoint + 1),
+            Self::AddWaypoint { step, waypoint, .. } => write!(f, "a new waypoint {} of {step}", waypoint + 1),
+            Self::RemoveWaypoint { step, waypoint } => write!(f, "waypoint {} of {step} taken out", waypoint + 1),
+            Self::SetConfiguration { worksite, .. } => write!(f, "the arm at {worksite}"),
+            Self::SetDetents { worksite, .. } => write!(f, "the restraint at {worksite}"),
+            Self::SetStand { worksite, stand } => write!(f, "{worksite} from {stand}"),
+            Self::SetCrew { who: Who::Rider, .. } => f.write_str("the rider's size"),
+            Self::SetCrew { who: Who::SecondCrew, .. } => f.write_str("the second crew's size"),
+            Self::SetHands { worksite, target, .. } => write!(f, "the hands at {target} of {worksite}"),
+            Self::SetClearance { pair, at_least, .. } => write!(f, "least clearance {pair} {at_least} m"),
+        }
+    }
 }

@@ -37,8 +37,8 @@ pub struct Step {
     /// The way of the base (`move-base`).
     #[serde(default)]
     pub way: Option<BaseWay>,
-    /// Carrying posture (`ingress`, `transit`, `move-base`): the id of a posture; neutral where it is missing. None while
-    /// the hands hold a payload: they stay on its handles.
+    /// Carrying posture (`ingress`, `transit`, `move-base`): the id of a posture; neutral where it is missing. None
+    /// while the hands hold a payload: they stay on its handles.
     #[serde(default)]
     pub posture: Option<String>,
     /// Waypoints of the transit, between the end of the retreat and the start of the approach.
@@ -56,6 +56,18 @@ pub struct Step {
     /// Longest time that the motions of this step may take.
     #[serde(default)]
     pub at_most_min: Option<f64>,
+}
+
+impl Step {
+    /// Its id, by which everything refers to it; `index` is its place in the plan, from 0.
+    pub fn id_at(&self, index: usize) -> String {
+        self.id.clone().unwrap_or_else(|| step_id(index))
+    }
+}
+
+/// The id of a step that the plan gives none; `index` is its place in the plan, from 0.
+pub fn step_id(index: usize) -> String {
+    format!("step-{}", index + 1)
 }
 
 /// What a step does.

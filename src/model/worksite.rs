@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::{Angle, DEEPEST_OVERLAP, Who};
+use super::{Angle, Who};
 
 /// A named place of work.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -73,15 +73,11 @@ pub struct Target {
     /// Free straight way of glove and tool along the axis, back from the target.
     #[serde(default = "default_access_m")]
     pub access_m: f64,
-    /// Bodies that this target belongs to: glove and tool may touch them while they work on it. Each is a body, or all
-    /// bodies below a name that ends in `/`; never all of a kind, and no keep-out zone.
+    /// Bodies that this target belongs to: glove and tool may touch them while they work on it, and enter them as far
+    /// as `limits.overlap_on_target_m` says. Each is a body, or all bodies below a name that ends in `/`; never all of
+    /// a kind, and no keep-out zone.
     #[serde(default)]
     pub on: Vec<String>,
-    /// Greatest overlap of glove and tool with the bodies of `on`, 0 to 0.10; 0.10 where it is missing, as a glove about a
-    /// target on a surface is half inside it.
-    #[serde(default = "default_overlap_m")]
-    #[schemars(range(min = 0.0, max = DEEPEST_OVERLAP))]
-    pub overlap_m: f64,
 }
 
 fn default_cone() -> Angle {
@@ -94,10 +90,6 @@ fn default_disc_m() -> f64 {
 
 fn default_access_m() -> f64 {
     0.10
-}
-
-fn default_overlap_m() -> f64 {
-    DEEPEST_OVERLAP
 }
 
 /// Which hand does it.

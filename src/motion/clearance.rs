@@ -102,18 +102,6 @@ pub struct Entry {
     pub stopping: Bracket,
 }
 
-impl Entry {
-    /// Whether the pair comes below its limit, tolerances taken off.
-    pub fn breaks_limit(&self) -> bool {
-        self.worst.bound.lower < self.rule.limit
-    }
-
-    /// Whether the pair comes below its stopping limit.
-    pub fn breaks_stopping_limit(&self) -> bool {
-        self.stopping.bound.lower < self.rule.stopping_limit
-    }
-}
-
 /// The result of a search.
 #[derive(Clone, Debug)]
 pub struct Clearance {
@@ -128,14 +116,6 @@ pub struct Clearance {
 }
 
 impl Clearance {
-    /// The pair that governs a group: least lower end, tolerances taken off, first of equals.
-    pub fn governing(&self, group: Group) -> Option<&Entry> {
-        self.entries
-            .iter()
-            .filter(|entry| entry.group == group)
-            .min_by(|a, b| a.nominal.bound.lower.total_cmp(&b.nominal.bound.lower))
-    }
-
     /// The groups with pairs within the cap, in order.
     pub fn groups(&self) -> Vec<Group> {
         let mut groups: Vec<Group> = self.entries.iter().map(|entry| entry.group).collect();

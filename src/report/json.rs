@@ -6,7 +6,7 @@
 
 use serde::Serialize;
 
-use super::{CAUTIONS, Counts, Options, Report, arm_then, number};
+use super::{CAUTIONS, Counts, Options, Report, joints_then, number};
 use crate::check::{
     Bar, Exemption, Finding, JointName, Kind, Moment, MotionSummary, Outcome, Pair, Place, Status, Unit, Value, Visit,
 };
@@ -15,7 +15,7 @@ use crate::model::{Bound, Deed, Hands, Limits, Tolerances, Who};
 use crate::space::Point;
 
 /// Goes up when a reader of an older one could misread the new one.
-pub const SCHEMA_VERSION: u32 = 1;
+pub const SCHEMA_VERSION: u32 = 2;
 
 /// The whole report, ending in a new line.
 ///
@@ -126,7 +126,7 @@ struct FindingJson<'a> {
     status: &'static str,
     kind: Option<&'static str>,
     reason: Option<&'a str>,
-    at: Option<MomentJson>,
+    at: Option<MomentJson<'a>>,
     note: Option<&'a str>,
     help: Option<&'a str>,
     source: Option<&'a str>,
@@ -154,12 +154,12 @@ enum BarJson {
 }
 
 #[derive(Serialize)]
-struct MomentJson {
+struct MomentJson<'a> {
     segment: Option<usize>,
     fraction: f64,
     seconds: Option<f64>,
-    /// The arm's, in its order, unrounded; none where its base or a crewmember moves.
-    joints: Option<Vec<f64>>,
+    /// Those that move, unrounded: the arm's in its order, or a crewmember's; none where the base moves.
+    joints: Option<Vec<JointValueJson<'a>>>,
     points_m: Option<[[f64; 3]; 2]>,
 }
 
@@ -301,7 +301,7 @@ impl<'a> MotionJson<'a> {
 }
 
 impl<'a> FindingJson<'a> {
-    fn of(finding: &'a Finding, outcome: &Outcome) -> Self {
+    fn of(finding: &'a Finding, outcome: &'a Outcome) -> Self {
         let Finding { key, pair, value, limit, margin, unit, at, status, note, help, source } = finding;
         let printed = |value: f64| number::printed(value, *unit);
         let (status, kind, reason) = status_words(status);
@@ -346,10 +346,14 @@ impl<'a> PairJson<'a> {
     }
 }
 
-impl MomentJson {
-    fn of(outcome: &Outcome, finding: &Finding, at: &Moment) -> Self {
-        let unrounded = |(joint, value): (&JointName, f64)| if joint.turns { value.to_degrees() } else { value };
-        let joints = arm_then(outcome, finding, at);
+impl<'a> MomentJson<'a> {
+    fn of(outcome: &'a Outcome, finding: &'a Finding, at: &'a Moment) -> Self {
+        let unrounded = |(name, turns, value): (&'a str, bool, f64)| JointValueJson {
+            name,
+            value: if turns { value.to_degrees() } else { value },
+            unit: joint_unit(turns),
+        };
+        let joints = joints_then(outcome, finding, at);
         Self {
             segment: at.segment,
             fraction: at.fraction,

@@ -25,7 +25,7 @@ pub use waypoints_csv::waypoints_csv;
 
 use crate::check::{Finding, JointName, Moment, MotionKind, MotionSummary, Outcome, Place, Status};
 use crate::files::Input;
-use crate::model::Project;
+use crate::model::{BODY_JOINTS, Project};
 
 /// All that a report is made of.
 pub struct Report<'a> {
@@ -87,6 +87,20 @@ fn unbounded_motions(outcome: &Outcome) -> Vec<&str> {
     outcome.motions.iter().filter(moves).filter(|motion| !bounded(motion)).map(|motion| motion.id.as_str()).collect()
 }
 
+/// A joint at the moment of a finding: its name, whether it turns, and its value (rad or m).
+type JointThen<'a> = (&'a str, bool, f64);
+
+/// The joints that move at the moment of a finding, with their values: the arm's, or a crewmember's where they change
+/// their posture; none where they have no names, as where the base moves.
+fn joints_then<'a>(outcome: &'a Outcome, finding: &'a Finding, at: &'a Moment) -> Option<Vec<JointThen<'a>>> {
+    let values = at.joints.iter().copied();
+    if let Some(arm) = arm_then(outcome, finding, at) {
+        return Some(arm.into_iter().map(|(joint, value)| (joint.name.as_str(), joint.turns, value)).collect());
+    }
+    let of_body = finding.key.who.is_some() && values.len() == BODY_JOINTS.len();
+    of_body.then(|| BODY_JOINTS.iter().zip(values).map(|(name, value)| (*name, true, value)).collect())
+}
+
 /// The arm's joints with their values at the moment of a finding; none where it is not the arm that moves then, but its
 /// base or a crewmember.
 fn arm_then<'a>(outcome: &'a Outcome, finding: &'a Finding, at: &'a Moment) -> Option<Vec<(&'a JointName, f64)>> {
@@ -96,4 +110,26 @@ fn arm_then<'a>(outcome: &'a Outcome, finding: &'a Finding, at: &'a Moment) -> O
     let motion = outcome.motions.iter().find(|motion| motion.id == *id)?;
     let moves = motion.kind != MotionKind::Base && at.joints.len() == outcome.arm_joints.len();
     moves.then(|| outcome.arm_joints.iter().zip(at.joints.iter().copied()).collect())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::check::{Key, Unit, Value};
+    use crate::model::Who;
+
+    #[test]
+    fn a_change_of_posture_names_the_joints_of_the_body() {
+        let place = Place::Worksite { worksite: "mast".to_owned(), step: "step-2".to_owned() };
+        let key = Key { check: "clearance", place, who: Some(Who::Rider), subject: "to bolt".to_owned() };
+        let finding = Finding::told(key, Value::None, Unit::Metre);
+        let joints = (0..BODY_JOINTS.len()).map(|k| k as f64).collect();
+        let at = Moment { segment: Some(0), segments: Some(1), fraction: 0.5, seconds: None, joints, points: None };
+        let outcome = Outcome::default();
+        let named = joints_then(&outcome, &finding, &at).expect("they have names");
+        assert_eq!(named.len(), BODY_JOINTS.len());
+        assert_eq!(named[14], ("left-elbow-flexion", true, 14.0));
+        let one = Moment { joints: vec![0.0], ..at };
+        assert_eq!(joints_then(&outcome, &finding, &one), None);
+    }
 }

@@ -93,7 +93,7 @@ pub const fn situation(situation: Situation) -> &'static str {
         Situation::NearWorksite => "near worksite",
         Situation::OnePiece => "one piece",
         Situation::Contact(_) => "contact",
-        Situation::OnTarget(_) => "at work on it",
+        Situation::OnTarget => "at work on it",
     }
 }
 

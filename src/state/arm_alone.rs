@@ -64,8 +64,7 @@ impl ArmAlone {
     /// The straight way out of a worksite, with a vertex wherever a limit changes.
     pub fn line(&self, scene: &Scene, start: &[f64], outwards: &Vector, length: f64) -> Result<Line, LineFault> {
         let plan = &scene.project.plan;
-        let stray =
-            LineStray { distance: plan.limits.line_m.at_least, turn: plan.limits.line_deg.at_least.to_radians() };
+        let stray = LineStray { distance: plan.limits.line_m.value, turn: plan.limits.line.value.radians() };
         let contacts = plan.contact.iter().map(|contact| contact.within_m).filter(|within| *within > 0.0);
         let mut marks: Vec<f64> = contacts.chain([plan.near_worksite_m]).collect();
         marks.sort_by(f64::total_cmp);

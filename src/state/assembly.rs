@@ -9,7 +9,7 @@ use crate::crew::{self, BodyLinks, Side};
 use crate::mechanism::{
     Body, BodyId, JointMotion, LinkId, Mechanism, MechanismBuilder, Posed, Range, Slack, VirtualJoint,
 };
-use crate::model::{ArmJoint, BodyClass, JointKind, LinkShape, Plan, Target, Who, part};
+use crate::model::{ArmJoint, BodyClass, JointKind, LinkShape, Target, Who, part};
 use crate::space::{Direction, Point, Pose, Vector, pose};
 
 use super::base_way::BaseMotion;
@@ -44,16 +44,12 @@ pub struct WorkedOn {
     pub who: Who,
     /// Their name, as a target's `on` has it.
     pub bodies: String,
-    /// The target, by its number in [`Plan::targets`].
-    pub target: usize,
 }
 
 impl WorkedOn {
-    /// All that a target of the plan is on.
-    pub fn at(plan: &Plan, target: &Target, who: Who) -> Vec<Self> {
-        let number = plan.targets().position(|known| std::ptr::eq(known, target));
-        let target_number = number.expect("a target is one of the plan's");
-        target.on.iter().map(|bodies| Self { who, bodies: bodies.clone(), target: target_number }).collect()
+    /// All that a target is on.
+    pub fn at(target: &Target, who: Who) -> Vec<Self> {
+        target.on.iter().map(|bodies| Self { who, bodies: bodies.clone() }).collect()
     }
 }
 

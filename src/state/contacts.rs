@@ -1,9 +1,9 @@
 //! Which pairs of bodies may touch at a moment, and why?
 //!
 //! Exempt by rule: bodies that never move against each other by design (same rigid group of one owner), neighbours in a
-//! mechanism, what the suited body presses together, and hands and the payload that they hold. Exempt by declaration, up to
-//! a stated overlap: the plan's contacts, in their steps, and glove and tool on what they work on. A whole class is never
-//! exempt: reading a plan sees to it.
+//! mechanism, what the suited body presses together, and hands and the payload that they hold. Exempt by declaration,
+//! up to a stated overlap: the plan's contacts, in their steps, and glove and tool on what they work on. A whole class
+//! is never exempt: reading a plan sees to it.
 
 use crate::mechanism::BodyId;
 use crate::model::{BodyClass, Contact, Who};
@@ -17,8 +17,8 @@ pub enum Touch<'a> {
     Neighbours(&'static str),
     /// What hands hold: not measured.
     InHand(&'static str),
-    /// What glove and tool work on, at the target of that number: measured against the target's greatest overlap.
-    OnTarget(usize),
+    /// What glove and tool work on: measured against the plan's greatest overlap there.
+    OnTarget,
     /// A declared contact: measured against its own limit.
     Declared(&'a Contact),
 }
@@ -89,8 +89,8 @@ fn in_hand<'a>(assembly: &Assembly, a: BodyId, b: BodyId) -> Option<Touch<'a>> {
                 return Some(Touch::InHand("hand and the payload that it holds"));
             }
             let name = assembly.name(other);
-            if let Some(on) = assembly.worked_on.iter().find(|on| on.who == who && names(&on.bodies, name)) {
-                return Some(Touch::OnTarget(on.target));
+            if assembly.worked_on.iter().any(|on| on.who == who && names(&on.bodies, name)) {
+                return Some(Touch::OnTarget);
             }
         }
     }

@@ -125,12 +125,7 @@ pub struct Walk {
 /// Walks the plan from its first step to its last.
 pub fn walk(scene: &Scene) -> Walk {
     let plan = &scene.project.plan;
-    let ids: Vec<String> = plan
-        .step
-        .iter()
-        .enumerate()
-        .map(|(k, step)| step.id.clone().unwrap_or_else(|| format!("step-{}", k + 1)))
-        .collect();
+    let ids: Vec<String> = plan.step.iter().enumerate().map(|(number, step)| step.id_at(number)).collect();
     let mut walker = Walker { scene, now: beginning(scene), ids, events: Vec::new() };
     for (number, step) in plan.step.iter().enumerate() {
         walker.take_step(number, step);

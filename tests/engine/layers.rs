@@ -73,16 +73,11 @@ fn first_name(text: &str) -> String {
     text.trim_start().chars().take_while(|letter| letter.is_alphanumeric() || *letter == '_').collect()
 }
 
-/// Whether a line of code names something in degrees. A limit is held as the user states it, in the unit of its key, so
-/// reading `limits.line_deg` and turning it into radians is allowed; so are comments, which are the user's manual.
+/// Whether a line of code names something in degrees; comments may, which are the user's manual.
 fn names_degrees(line: &str) -> bool {
     let code = line.split("//").next().unwrap_or_default();
-    code.match_indices("_deg").any(|(at, _)| {
-        let ends = code[at + "_deg".len()..].chars().next().is_none_or(|letter| !letter.is_alphabetic());
-        let part_of_name = |letter: char| letter.is_alphanumeric() || letter == '_';
-        let owner = code[..at].trim_end_matches(part_of_name);
-        ends && !owner.ends_with("limits.")
-    })
+    code.match_indices("_deg")
+        .any(|(at, name)| code[at + name.len()..].chars().next().is_none_or(|letter| !letter.is_alphabetic()))
 }
 
 fn rank(layer: &str) -> Option<usize> {
@@ -130,8 +125,8 @@ fn imports_are_found_in_groups_and_in_paths() {
 }
 
 #[test]
-fn names_in_degrees_are_found_save_limits_as_stated() {
+fn names_in_degrees_are_found() {
     assert!(names_degrees("let angle_deg = 3.0;") && names_degrees("turn_deg_s: f64,"));
-    assert!(!names_degrees("limits.line_deg.at_least.to_radians()"));
+    assert!(names_degrees("limits.line_deg.value.to_radians()"));
     assert!(!names_degrees("let turn = q.to_degrees(); // printed as `turn_deg`"));
 }

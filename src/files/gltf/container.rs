@@ -1,60 +1,67 @@
 //! Where are the JSON and the binary chunk of a glTF file?
+//!
+//! The library takes a GLB apart; what it finds wrong is told here with its byte.
 
-use std::ops::Range;
+use std::borrow::Cow;
 
-use super::json::{At, Wrong};
+use gltf::binary::{ChunkType, Error, Glb};
 
-const HEADER: usize = 12;
-const CHUNK_HEADER: usize = 8;
+use super::wrong::{At, Wrong};
 
-/// The parts of a file, as bytes of it.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub(super) struct Parts {
-    pub json: Range<usize>,
+/// Where the first chunk of a GLB begins, and where its contents do.
+const FIRST_CHUNK: usize = 12;
+pub(super) const JSON_START: usize = FIRST_CHUNK + 8;
+
+/// The parts of a file.
+pub(super) struct Parts<'a> {
+    pub json: Cow<'a, [u8]>,
     /// The binary chunk of a GLB.
-    pub binary: Option<Range<usize>>,
+    pub binary: Option<Cow<'a, [u8]>>,
     pub is_glb: bool,
 }
 
 /// Finds the parts of a file: a GLB begins with `glTF`, all else is JSON.
-pub(super) fn parts(bytes: &[u8]) -> Result<Parts, Wrong> {
+pub(super) fn parts(bytes: &[u8]) -> Result<Parts<'_>, Wrong> {
     if !bytes.starts_with(b"glTF") {
-        return Ok(Parts { json: 0..bytes.len(), binary: None, is_glb: false });
+        return Ok(Parts { json: bytes.into(), binary: None, is_glb: false });
     }
-    let wrong = |byte, what: String, expected: &str| Wrong::new(At::FileByte(byte), what, expected);
-    let (version, length) = (word(bytes, 4)?, word(bytes, 8)?);
-    if version != 2 {
-        return Err(wrong(4, format!("the GLB has version {version}"), "expected version 2"));
-    }
-    if length != bytes.len() {
+    // The library lets bytes follow, and in a debug build a length of less than a header is its end.
+    if let Some(length) = word(bytes, 8).filter(|length| *length != bytes.len()) {
         let what = format!("the GLB says that it has {length} bytes, and has {}", bytes.len());
-        return Err(wrong(8, what, "expected the length of the file"));
+        return Err(Wrong::new(At::FileByte(8), what, "expected the length of the file"));
     }
-    let json = chunk(bytes, HEADER, *b"JSON")?;
-    let next = json.end.next_multiple_of(4);
-    let binary = if next < bytes.len() { Some(chunk(bytes, next, *b"BIN\0")?) } else { None };
-    Ok(Parts { json, binary, is_glb: true })
+    match Glb::from_slice(bytes) {
+        Ok(glb) => Ok(Parts { json: glb.json, binary: glb.bin, is_glb: true }),
+        Err(error) => Err(told(bytes, &error)),
+    }
 }
 
-fn chunk(bytes: &[u8], at: usize, kind: [u8; 4]) -> Result<Range<usize>, Wrong> {
-    let length = word(bytes, at)?;
-    let name = String::from_utf8_lossy(&kind).trim_end_matches('\0').to_owned();
-    if bytes.get(at + 4..at + CHUNK_HEADER) != Some(kind.as_slice()) {
-        return Err(Wrong::new(At::FileByte(at), format!("there is no {name} chunk here"), "expected one"));
-    }
-    let start = at + CHUNK_HEADER;
-    let end = start.checked_add(length).filter(|end| *end <= bytes.len());
-    end.map(|end| start..end).ok_or_else(|| {
-        let what = format!("the {name} chunk says that it has {length} bytes, and {} follow", bytes.len() - start);
-        Wrong::new(At::FileByte(at), what, "expected a chunk inside the file")
-    })
+fn told(bytes: &[u8], error: &gltf::Error) -> Wrong {
+    let second_chunk = JSON_START + word(bytes, FIRST_CHUNK).unwrap_or_default();
+    let (byte, what, expected) = match error {
+        gltf::Error::Binary(Error::Version(version)) => {
+            (4, format!("the GLB has version {version}"), "expected version 2")
+        }
+        gltf::Error::Binary(Error::ChunkLength { ty, length, length_read }) => {
+            let (chunk, name) = match ty {
+                ChunkType::Json => (FIRST_CHUNK, "JSON"),
+                ChunkType::Bin => (second_chunk, "BIN"),
+            };
+            let what = format!("the {name} chunk says that it has {length} bytes, and {length_read} follow");
+            (chunk, what, "expected a chunk inside the file")
+        }
+        gltf::Error::Binary(Error::ChunkType(_) | Error::UnknownChunkType(_)) => {
+            let is_first = bytes.get(FIRST_CHUNK + 4..JSON_START) != Some(b"JSON");
+            let (chunk, name) = if is_first { (FIRST_CHUNK, "JSON") } else { (second_chunk, "BIN") };
+            (chunk, format!("there is no {name} chunk here"), "expected one")
+        }
+        _ => (bytes.len(), "the GLB ends here".to_owned(), "expected the rest of a header or chunk"),
+    };
+    Wrong::new(At::FileByte(byte), what, expected)
 }
 
 /// The little-endian number of four bytes.
-fn word(bytes: &[u8], at: usize) -> Result<usize, Wrong> {
-    let four = bytes.get(at..at + 4).and_then(|four| <[u8; 4]>::try_from(four).ok());
-    let number = four.and_then(|four| usize::try_from(u32::from_le_bytes(four)).ok());
-    number.ok_or_else(|| {
-        Wrong::new(At::FileByte(bytes.len()), "the GLB ends here", format!("expected 4 more bytes from byte {at}"))
-    })
+fn word(bytes: &[u8], at: usize) -> Option<usize> {
+    let four = bytes.get(at..)?.first_chunk()?;
+    usize::try_from(u32::from_le_bytes(*four)).ok()
 }

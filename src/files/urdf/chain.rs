@@ -150,7 +150,7 @@ impl<'a, 't> Walk<'a, 't, '_> {
                 if joint.kind == "fixed" {
                     if let Some(origin) = geometry::origin(joint.node, &mut self.xml)
                         && let place = moved_from_link * origin
-                        && self.not_too_far(&place, &joint).is_some()
+                        && self.not_too_far(&place, joint).is_some()
                     {
                         open.push((joint.child, place));
                     }

@@ -9,6 +9,8 @@
 //! The file format's own definition, version 1.0.
 //!
 //! # Limits
+//! - The XML is read with `roxmltree`: the library for this format, `urdf-rs`, tells no lines, drops words that are no
+//!   numbers, and takes a missing limit for nought.
 //! - Nothing is guessed: a turning or sliding joint on the chain must state `lower`, `upper` and `velocity`.
 //! - A `continuous` joint gets limits of one turn either way.
 //! - The format has no accelerations; without those from the plan's `arm_shapes` file, they are not known.

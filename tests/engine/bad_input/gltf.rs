@@ -247,9 +247,11 @@ fn indices_that_lead_nowhere() {
         ("/accessors/0/bufferView", "accessors[0].bufferView"),
         ("/bufferViews/1/buffer", "bufferViews[1].buffer"),
     ] {
-        for (value, what) in
-            [(json!(7), "there is no `"), (json!(-1), "no whole number"), (json!("x"), "no whole number")]
-        {
+        for (value, what) in [
+            (json!(7), "there is no `"),
+            (json!(-1), "this is an integer `-1`"),
+            (json!("x"), "expected a whole number"),
+        ] {
             says_alone(&message_with(path, value), &[what, shown, "a.gltf:"]);
         }
     }
@@ -281,7 +283,12 @@ fn accessors_that_are_broken() {
     says_alone(&stride(4), &["the stride is 4 bytes", "bufferViews[0].byteStride", "expected 12 to 252"]);
     says_alone(&stride(16), &["do not fit"]);
     says_alone(&message_with_key("/accessors/0", "byteOffset", json!(u64::MAX)), &["do not fit"]);
-    says_alone(&message_with_key("/accessors/0", "sparse", json!({})), &["sparse accessors are not read"]);
+    let sparse = json!({
+        "count": 1,
+        "indices": { "bufferView": 1, "componentType": 5123 },
+        "values": { "bufferView": 0 }
+    });
+    says_alone(&message_with_key("/accessors/0", "sparse", sparse), &["sparse accessors are not read"]);
 }
 
 #[test]
@@ -331,7 +338,10 @@ fn a_file_that_asks_for_what_is_not_read() {
     says_alone(&message, &["the extension `KHR_draco_mesh_compression` is not read", "extensionsRequired[0]"]);
     says_alone(&message_with_key("/nodes/0", "skin", json!(0)), &["skins are not read", "nodes[0].skin"]);
     says_alone(&message_with_key("/meshes/0/primitives/0", "targets", json!([])), &["morph targets are not read"]);
-    says_alone(&message_with_key("/meshes/0/primitives/0", "mode", json!(1)), &["mode 1 makes no triangles"]);
+    says_alone(
+        &message_with_key("/meshes/0/primitives/0", "mode", json!(1)),
+        &["this mode makes no triangles", "meshes[0].primitives[0].mode"],
+    );
     says_alone(&message_with("/meshes/0/primitives", json!([])), &["the node `brick` has no triangles", "nodes[0]"]);
 }
 
@@ -344,6 +354,8 @@ fn json_that_is_none() {
     let message = scene_with("a.gltf", b"", "solid").message();
     says_alone(&message, &["a.gltf", "expected glTF's JSON"]);
     let message = scene_with("a.gltf", b"[1]", "solid").message();
+    says_alone(&message, &["this is an integer `1`", "a.gltf:1:2", "expected a list"]);
+    let message = scene_with("a.gltf", b"{\"asset\": {\"version\": \"2.0\"}}", "solid").message();
     says_alone(&message, &["no node has the name `brick`"]);
 }
 
@@ -366,6 +378,20 @@ fn glb_that_is_cut_or_says_wrong_lengths() {
     says_alone(&message_of(&with(16, b"JUNK")), &["there is no JSON chunk here", "a.glb: byte 12"]);
     let binary = whole.len() - 168 - 8;
     says_alone(&message_of(&with(binary, &[0xff])), &["the BIN chunk says", &format!("a.glb: byte {binary}")]);
+    let mut cut = whole[..binary + 5].to_vec();
+    let length = u32::try_from(cut.len()).expect("a small file");
+    cut[8..12].copy_from_slice(&length.to_le_bytes());
+    says_alone(&message_of(&cut), &["the GLB ends here", &format!("a.glb: byte {length}")]);
+    says_alone(&message_of(&with(8, &[11, 0, 0, 0])), &["the GLB says that it has 11 bytes", "a.glb: byte 8"]);
+    // A wrong type in the JSON of a GLB has its path and its byte in the file.
+    let mut json = brick(None);
+    json["nodes"][0]["mesh"] = json!("one");
+    let bytes = glb(&json, &bytes_of(&corners(), &FACETS));
+    let at = bytes.windows(5).position(|part| part == b"\"one\"").expect("the index");
+    says_alone(
+        &message_of(&bytes),
+        &["this is a string \"one\"", &format!("a.glb: nodes[0].mesh (byte {at})"), "expected a whole number"],
+    );
     // A mistake in the JSON of a GLB has its path and its byte in the file.
     let mut json = brick(None);
     json["accessors"][0]["count"] = json!(0);
@@ -398,8 +424,15 @@ fn hostile_files_are_answered_quickly() {
         { "buffer": 0, "byteOffset": 2_400_000, "byteLength": 72 }
     ]);
     repeated["accessors"][0]["count"] = json!(200_000);
+    let nested = |key: &str| {
+        let deep = format!("{}1{}", "{\"a\":".repeat(200_000), "}".repeat(200_000));
+        format!("{{\"asset\":{{\"version\":\"2.0\"}},\"{key}\":{deep}}}")
+    };
     for (bytes, wanted) in [
-        (format!("{{\"nodes\":{}{}}}", "[".repeat(200_000), "]".repeat(200_000)).into_bytes(), "nested too deeply"),
+        (format!("{{\"nodes\":{}{}}}", "[".repeat(200_000), "]".repeat(200_000)).into_bytes(), "this is a list"),
+        (nested("extras").into_bytes(), "no node has the name `brick`"),
+        (nested("extensions").into_bytes(), "nested too deeply"),
+        (format!("{{\"materials\":[{}{{}}]}}", "{},".repeat(300_000)).into_bytes(), "the JSON has too many values"),
         (format!("{{\"nodes\":[{}0]}}", "0,".repeat(10_000_000)).into_bytes(), "the JSON has too many values"),
         (vec![b' '; (64 << 20) + 1], "`a.gltf` is larger than 64 MiB"),
         (deep.to_string().into_bytes(), "the node `brick` has no triangles"),
@@ -428,20 +461,4 @@ fn one_large_buffer_named_many_times() {
     let scene = scene_with("a.gltf", json.to_string().as_bytes(), "shell");
     scene.write("b.bin", &vec![0; 60_000_000]);
     says_alone(&scene.message(), &["the buffers of this file are too large together", "buffers[2].uri"]);
-}
-
-/// gltf 1.4 (the Rust crate) as second reader: the same triangles, in the same order, once y-up is turned to z-up.
-#[test]
-fn the_gltf_crate_reads_the_same_triangles() {
-    let bytes = sound_glb();
-    let mesh = mesh_of(&scene_with("a.glb", &bytes, "solid"), "a.glb");
-    let ours = mesh.triangles.iter().flatten().map(|k| mesh.vertices[*k]);
-    let file = ::gltf::Gltf::from_slice(&bytes).expect("a sound file");
-    let binary = file.blob.as_deref().expect("a binary chunk");
-    let primitive = file.meshes().flat_map(|mesh| mesh.primitives()).next().expect("one primitive");
-    let reader = primitive.reader(|_| Some(binary));
-    let positions: Vec<[f32; 3]> = reader.read_positions().expect("positions").collect();
-    let theirs = reader.read_indices().expect("indices").into_u32().map(|k| positions[k as usize]);
-    let z_up = theirs.map(|[x, y, z]| Point::new(f64::from(x), -f64::from(z), f64::from(y)));
-    assert!(ours.eq(z_up));
 }

@@ -3,6 +3,7 @@
 //! Each test takes a sound plan, makes one thing wrong, and looks at the message.
 
 mod broken_bytes;
+mod contacts;
 mod gltf;
 mod plan;
 mod urdf;

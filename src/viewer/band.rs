@@ -1,0 +1,322 @@
+//! When does what happen, and how near does anything come meanwhile?
+//!
+//! Rows for the arm and both crewmembers over one axis of time; below, the clearance of each pair of classes as the band
+//! between its lower and its upper bound, with its limit. Work is not timed: it is given a length to be shown in, and
+//! hatched, so that nobody takes it for a result.
+
+use bevy_egui::egui::{self, Color32, Rect, pos2, vec2};
+
+use crate::check::{At, Place, Playback, Profile, ProfileLine, Span, Status};
+use crate::model::Who;
+use crate::report::number::{self, Rounding};
+use crate::report::words;
+use crate::state::MotionKind;
+
+use super::chosen;
+use super::panels::Panels;
+use super::session::Ask;
+use super::theme::{self, Action};
+
+/// Height of one row, points.
+const ROW: f32 = 18.0;
+/// Height of the plot of clearances, points.
+const PLOT: f32 = 84.0;
+/// Space for the names of the rows, points.
+const NAMES: f32 = 92.0;
+/// The plot ends here, m: what is farther apart is well.
+const TOP: f64 = 1.2;
+/// Colours of Okabe and Ito for pairs of classes, in the order of their least margin.
+const LINES: [Color32; 6] = [
+    Color32::from_rgb(86, 180, 233),
+    Color32::from_rgb(230, 159, 0),
+    Color32::from_rgb(0, 158, 115),
+    Color32::from_rgb(204, 121, 167),
+    Color32::from_rgb(240, 228, 66),
+    Color32::from_rgb(0, 114, 178),
+];
+
+/// The band below the scene.
+pub fn band_ui(ui: &mut egui::Ui, panels: &mut Panels) {
+    transport_ui(ui, panels);
+    let height = 3.0 * ROW + PLOT + 18.0;
+    let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), height), egui::Sense::click_and_drag());
+    let Some(checked) = panels.session.checked.clone() else { return };
+    let playback = &checked.playback;
+    let total = playback.seconds();
+    if total <= 0.0 {
+        ui.painter().text(
+            rect.center(),
+            egui::Align2::CENTER_CENTER,
+            "nothing moves in this plan",
+            egui::FontId::proportional(14.0),
+            theme::QUIET,
+        );
+        return;
+    }
+    let axis = Axis { rect: Rect::from_min_max(pos2(rect.left() + NAMES, rect.top()), rect.right_bottom()), total };
+    rows_ui(ui, panels, playback, &axis);
+    plot_ui(ui, panels, playback, &axis);
+    marks_ui(ui, panels, playback, &axis);
+    playhead_ui(ui, panels, &axis);
+    if let Some(at) = response.interact_pointer_pos()
+        && (response.dragged() || response.clicked())
+    {
+        panels.asks.write(Ask::Jump(axis.seconds(at.x)));
+    }
+    if let Some(at) = response.hover_pos() {
+        response.on_hover_ui_at_pointer(|ui| hover_ui(ui, playback, axis.seconds(at.x)));
+    }
+}
+
+/// From seconds to points across the band, and back.
+struct Axis {
+    rect: Rect,
+    total: f64,
+}
+
+impl Axis {
+    fn x(&self, seconds: f64) -> f32 {
+        self.rect.left() + (seconds / self.total) as f32 * self.rect.width()
+    }
+
+    fn seconds(&self, x: f32) -> f64 {
+        (f64::from((x - self.rect.left()) / self.rect.width()) * self.total).clamp(0.0, self.total)
+    }
+
+    fn row(&self, number: usize) -> (f32, f32) {
+        let top = self.rect.top() + ROW * number as f32;
+        (top + 2.0, top + ROW - 1.0)
+    }
+
+    fn plot(&self) -> (f32, f32) {
+        let top = self.rect.top() + 3.0 * ROW + 4.0;
+        (top, top + PLOT)
+    }
+
+    fn y(&self, metres: f64) -> f32 {
+        let (top, bottom) = self.plot();
+        bottom - ((metres.clamp(-0.1, TOP) + 0.1) / (TOP + 0.1)) as f32 * (bottom - top)
+    }
+}
+
+fn transport_ui(ui: &mut egui::Ui, panels: &mut Panels) {
+    let clock = *panels.clock;
+    let total = panels.session.checked.as_ref().map_or(0.0, |checked| checked.playback.seconds());
+    ui.horizontal(|ui| {
+        let buttons = [
+            (Action::SpanBefore, "⏮", "motion or posture before (Shift ←)"),
+            (Action::Back, "⏴", "a little back (←)"),
+            (Action::PlayOrPause, if clock.playing { "⏸" } else { "▶" }, "play, pause (Space)"),
+            (Action::Forward, "⏵", "a little forward (→)"),
+            (Action::SpanAfter, "⏭", "motion or posture after (Shift →)"),
+        ];
+        for (action, word, hint) in buttons {
+            if ui.add(egui::Button::new(word).min_size(vec2(28.0, 0.0))).on_hover_text(hint).clicked() {
+                panels.asks.write(Ask::Do(action));
+            }
+        }
+        let minutes = |seconds| number::minutes(seconds, 0, Rounding::Down);
+        ui.monospace(format!("{} / {}", minutes(clock.at), minutes(total)));
+        for (action, word) in [(Action::Slower, "−"), (Action::Faster, "+")] {
+            if ui.small_button(word).clicked() {
+                panels.asks.write(Ask::Do(action));
+            }
+        }
+        ui.label(egui::RichText::new(format!("{} × as fast", clock.speed())).color(theme::QUIET));
+        ui.separator();
+        for (action, word) in [
+            (Action::FindingBefore, "◀ finding (P)"),
+            (Action::FindingAfter, "finding ▶ (N)"),
+            (Action::Tightest, "tightest (T)"),
+        ] {
+            if ui.button(word).clicked() {
+                panels.asks.write(Ask::Do(action));
+            }
+        }
+        ui.separator();
+        let span = panels.session.checked.as_ref().and_then(|checked| checked.playback.span_at(clock.at));
+        if let Some((_, span)) = span {
+            ui.add(egui::Label::new(title(span)).truncate());
+        }
+    });
+}
+
+/// What happens in a span, in words.
+pub fn title(span: &Span) -> String {
+    match (&span.subject, &span.place) {
+        (Some(subject), Place::Worksite { worksite, step }) => {
+            format!("{} at {worksite}, {step}: to {subject}", words::who(span.who))
+        }
+        (_, place) => words::place(place),
+    }
+}
+
+fn colour_of(span: &Span) -> Color32 {
+    match span.motion().map(|motion| motion.moved.kind) {
+        Some(MotionKind::Transit) => Color32::from_rgb(0, 114, 178),
+        Some(MotionKind::Base) => Color32::from_rgb(120, 94, 160),
+        Some(_) => Color32::from_rgb(60, 140, 190),
+        None => Color32::from_rgb(150, 110, 60),
+    }
+}
+
+fn rows_ui(ui: &egui::Ui, panels: &Panels, playback: &Playback, axis: &Axis) {
+    let painter = ui.painter();
+    let font = egui::FontId::proportional(12.0);
+    for (row, name) in ["arm", "rider", "second crew"].into_iter().enumerate() {
+        let (top, bottom) = axis.row(row);
+        let ground = Rect::from_min_max(pos2(axis.rect.left(), top), pos2(axis.rect.right(), bottom));
+        painter.rect_filled(ground, 2.0, theme::LINE.gamma_multiply(0.35));
+        let at = pos2(axis.rect.left() - NAMES, 0.5 * (top + bottom));
+        painter.text(at, egui::Align2::LEFT_CENTER, name, font.clone(), theme::QUIET);
+    }
+    for (number, span) in playback.spans.iter().enumerate() {
+        let row = match (span.motion().is_some(), span.who) {
+            (true, _) => 0,
+            (false, Who::Rider) => 1,
+            (false, Who::SecondCrew) => 2,
+        };
+        let (top, bottom) = axis.row(row);
+        let left = axis.x(span.start);
+        let block = Rect::from_min_max(pos2(left, top), pos2((axis.x(span.end()) - 1.0).max(left + 1.0), bottom));
+        painter.rect_filled(block, 2.0, colour_of(span));
+        if !span.timed {
+            hatch(&painter.with_clip_rect(block), block);
+        }
+        if panels.shown.span == Some(number) {
+            painter.rect_stroke(block, 2.0, egui::Stroke::new(1.5, theme::TEXT), egui::StrokeKind::Inside);
+        }
+        let text = match (&span.subject, span.motion()) {
+            (Some(subject), _) => subject.clone(),
+            (None, Some(motion)) => motion.moved.id.clone(),
+            (None, None) => String::new(),
+        };
+        let laid = painter.layout_no_wrap(text, egui::FontId::proportional(11.0), Color32::WHITE);
+        if laid.size().x + 6.0 < block.width() {
+            painter.galley(pos2(block.left() + 4.0, block.center().y - 0.5 * laid.size().y), laid, Color32::WHITE);
+        }
+    }
+}
+
+/// Slanted lines: a length that is shown, not computed.
+fn hatch(painter: &egui::Painter, block: Rect) {
+    let stroke = egui::Stroke::new(1.0, Color32::from_white_alpha(50));
+    let mut x = block.left() - block.height();
+    while x < block.right() {
+        painter.line_segment([pos2(x, block.bottom()), pos2(x + block.height(), block.top())], stroke);
+        x += 6.0;
+    }
+}
+
+/// The clearance of each pair of classes along each motion.
+fn plot_ui(ui: &egui::Ui, panels: &Panels, playback: &Playback, axis: &Axis) {
+    let (top, bottom) = axis.plot();
+    let ground = Rect::from_min_max(pos2(axis.rect.left(), top), pos2(axis.rect.right(), bottom));
+    let painter = ui.painter().with_clip_rect(ground.expand(1.0));
+    painter.rect_filled(ground, 2.0, theme::LINE.gamma_multiply(0.22));
+    let tick = egui::FontId::proportional(10.0);
+    for metres in [0.0, 0.5, 1.0] {
+        let y = axis.y(metres);
+        painter.line_segment([pos2(ground.left(), y), pos2(ground.right(), y)], egui::Stroke::new(1.0, theme::LINE));
+        let at = pos2(axis.rect.left() - 6.0, y);
+        ui.painter().text(at, egui::Align2::RIGHT_CENTER, format!("{metres:.1} m"), tick.clone(), theme::QUIET);
+    }
+    let at = pos2(axis.rect.left() - NAMES, top + 6.0);
+    ui.painter().text(at, egui::Align2::LEFT_CENTER, "clearance", egui::FontId::proportional(12.0), theme::QUIET);
+    for (number, profile) in &panels.session.profiles {
+        let Some(span) = playback.spans.get(*number) else { continue };
+        for (line, colour) in most_telling(profile).into_iter().zip(LINES) {
+            line_ui(&painter, span, line, colour, axis);
+        }
+    }
+    legend_ui(ui, panels, axis);
+}
+
+/// The pairs of classes that come nearest to their limits.
+fn most_telling(profile: &Profile) -> Vec<&ProfileLine> {
+    let margin = |line: &&ProfileLine| {
+        let of_piece = |piece: &crate::check::ProfilePiece| piece.clearance.map(|bound| bound.lower - piece.limit);
+        line.pieces.iter().filter_map(of_piece).fold(f64::INFINITY, f64::min)
+    };
+    let mut lines: Vec<&ProfileLine> = profile.lines.iter().collect();
+    lines.sort_by(|a, b| margin(a).total_cmp(&margin(b)));
+    lines.truncate(LINES.len());
+    lines
+}
+
+fn line_ui(painter: &egui::Painter, span: &Span, line: &ProfileLine, colour: Color32, axis: &Axis) {
+    let mut before: Option<Rect> = None;
+    for piece in &line.pieces {
+        let moment = |fraction| axis.x(span.start + span.seconds_at(At { segment: piece.interval.segment, fraction }));
+        let (left, right) = (moment(piece.interval.start), moment(piece.interval.end));
+        let Some(bound) = piece.clearance.filter(|bound| bound.lower < TOP) else {
+            before = None;
+            continue;
+        };
+        let (upper, lower) = (axis.y(bound.upper.min(TOP)), axis.y(bound.lower));
+        let body = Rect::from_min_max(pos2(left, upper), pos2(right.max(left + 0.5), lower.max(upper + 1.5)));
+        painter.rect_filled(body, 0.0, colour.gamma_multiply(0.8));
+        // Two pieces that follow each other are joined, so that a steep run reads as one line.
+        if let Some(before) = before.filter(|before| (before.right() - left).abs() < 1.0) {
+            let (high, low) = (before.top().min(body.top()), before.bottom().max(body.bottom()));
+            let joint = Rect::from_min_max(pos2(left - 0.7, high), pos2(left + 0.7, low));
+            painter.rect_filled(joint, 0.0, colour.gamma_multiply(0.8));
+        }
+        before = Some(body);
+        let limit = axis.y(piece.limit);
+        painter
+            .line_segment([pos2(left, limit), pos2(right, limit)], egui::Stroke::new(1.0, colour.gamma_multiply(0.45)));
+    }
+}
+
+/// Which colour is which pair, of the motion that is shown.
+fn legend_ui(ui: &egui::Ui, panels: &Panels, axis: &Axis) {
+    let Some(profile) = panels.shown.span.and_then(|span| panels.session.profiles.get(&span)) else { return };
+    let (_, bottom) = axis.plot();
+    let mut at = pos2(axis.rect.left(), bottom + 3.0);
+    for (line, colour) in most_telling(profile).into_iter().zip(LINES) {
+        let swatch = Rect::from_min_size(at + vec2(0.0, 3.0), vec2(10.0, 6.0));
+        ui.painter().rect_filled(swatch, 1.0, colour);
+        let text = words::classes(line.classes);
+        let drawn = ui.painter().text(
+            at + vec2(14.0, 0.0),
+            egui::Align2::LEFT_TOP,
+            text,
+            egui::FontId::proportional(11.0),
+            theme::QUIET,
+        );
+        at.x = drawn.right() + 14.0;
+    }
+}
+
+/// Findings that are not well, where they are.
+fn marks_ui(ui: &egui::Ui, panels: &Panels, playback: &Playback, axis: &Axis) {
+    for finding in panels.session.findings() {
+        if !matches!(finding.status, Status::Violation(_) | Status::Tight) {
+            continue;
+        }
+        let Some(at) = chosen::moment(playback, finding) else { continue };
+        let mark = theme::mark(&finding.status);
+        let (top, _) = axis.plot();
+        let font = egui::FontId::proportional(12.0);
+        ui.painter().text(pos2(axis.x(at), top + 7.0), egui::Align2::CENTER_CENTER, mark.shape, font, mark.colour);
+    }
+}
+
+fn playhead_ui(ui: &egui::Ui, panels: &Panels, axis: &Axis) {
+    let x = axis.x(panels.clock.at);
+    let (_, bottom) = axis.plot();
+    let stroke = egui::Stroke::new(2.0, theme::TEXT);
+    ui.painter().line_segment([pos2(x, axis.rect.top()), pos2(x, bottom)], stroke);
+    let head =
+        [pos2(x - 5.0, axis.rect.top() - 3.0), pos2(x + 5.0, axis.rect.top() - 3.0), pos2(x, axis.rect.top() + 5.0)];
+    ui.painter().add(egui::Shape::convex_polygon(head.to_vec(), theme::TEXT, egui::Stroke::NONE));
+}
+
+fn hover_ui(ui: &mut egui::Ui, playback: &Playback, seconds: f64) {
+    let Some((_, span)) = playback.span_at(seconds) else { return };
+    ui.label(title(span));
+    let lasts = number::minutes(span.seconds, 1, Rounding::Up);
+    let note = if span.timed { format!("lasts {lasts}") } else { "not timed; its length here is no result".to_owned() };
+    ui.label(egui::RichText::new(note).color(theme::QUIET));
+}

@@ -1,0 +1,323 @@
+//! What can be changed, and to what?
+//!
+//! Joint by joint with limits shown, or by pulling the tip; settings of the restraint, stands, hands, sizes of the crew,
+//! clearance limits. Everything is sent as a [`PlanEdit`].
+
+use bevy::prelude::*;
+use bevy_egui::egui;
+
+use crate::files::step_id;
+use crate::model::{
+    ArmJoint, Crew, Deed, Hands, JointKind, Limit, PlanEdit, Project, Regime, Stature, Step, Survey, Who, Worksite,
+};
+use crate::report::words;
+use crate::space::Vector;
+use crate::state::{ArmAlone, Scene};
+
+use super::panels::Panels;
+use super::session::Ask;
+use super::theme;
+
+/// One step of pulling the tip, m.
+const PULL: f64 = 0.05;
+
+/// What is being changed.
+#[derive(Resource, Clone, Debug, Default, PartialEq)]
+pub struct Changing {
+    /// Number of the step and of its waypoint.
+    pub waypoint: Option<(usize, usize)>,
+    /// Why the last pull did nothing.
+    refused: Option<String>,
+}
+
+/// The panel of changes.
+pub fn change_ui(ui: &mut egui::Ui, panels: &mut Panels) {
+    let Some(loaded) = panels.session.loaded.clone() else { return };
+    let project = &loaded.project;
+    egui::ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
+        let place = panels.session.checked.as_ref().and_then(|checked| {
+            let span = checked.playback.spans.get(panels.shown.span?)?;
+            Some((span.place.clone(), span.motion().map(|motion| motion.moved.step.clone())))
+        });
+        if let Some((place, step)) = place {
+            match step {
+                Some(step) => step_ui(ui, panels, project, &step),
+                None => {
+                    if let Some(site) = project.plan.worksite.iter().find(|site| site.id == place.name()) {
+                        worksite_ui(ui, panels, project, site);
+                    }
+                }
+            }
+        }
+        ui.separator();
+        egui::CollapsingHeader::new("Sizes of the crew").show(ui, |ui| crew_ui(ui, panels, project));
+        egui::CollapsingHeader::new("Least clearances").show(ui, |ui| limits_ui(ui, panels, project));
+    });
+}
+
+fn send(panels: &mut Panels, edit: PlanEdit) {
+    panels.asks.write(Ask::Edit(edit));
+}
+
+/// The step that a motion belongs to: its waypoints, and the worksite that it goes to.
+fn step_ui(ui: &mut egui::Ui, panels: &mut Panels, project: &Project, id: &str) {
+    let steps = project.plan.step.iter().enumerate();
+    let named = |(number, step): &(usize, &Step)| step.id.clone().unwrap_or_else(|| step_id(*number)) == id;
+    let Some((number, step)) = steps.clone().find(named) else { return };
+    if step.deed == Deed::Transit {
+        ui.strong(format!("Waypoints of {id}"));
+        waypoints_ui(ui, panels, project, (number, step, id));
+    }
+    let to = step.to.as_ref().and_then(|to| project.plan.worksite.iter().find(|site| site.id == *to));
+    if let Some(site) = to {
+        ui.separator();
+        worksite_ui(ui, panels, project, site);
+    }
+}
+
+fn waypoints_ui(ui: &mut egui::Ui, panels: &mut Panels, project: &Project, (number, step, id): (usize, &Step, &str)) {
+    ui.horizontal_wrapped(|ui| {
+        for waypoint in 0..step.waypoint.len() {
+            let on = panels.changing.waypoint == Some((number, waypoint));
+            if ui.selectable_label(on, format!("{}", waypoint + 1)).clicked() {
+                panels.changing.waypoint = Some((number, waypoint));
+                jump_to_waypoint(panels, project, id, waypoint);
+            }
+        }
+        if ui.button("+ here").on_hover_text("a waypoint where the arm is now").clicked()
+            && let Some((waypoint, joints)) = here(panels, project)
+        {
+            send(panels, PlanEdit::AddWaypoint { step: id.to_owned(), waypoint, joints });
+            panels.changing.waypoint = Some((number, waypoint));
+        }
+    });
+    let Some((_, waypoint)) = panels.changing.waypoint.filter(|(of, at)| *of == number && *at < step.waypoint.len())
+    else {
+        ui.label(egui::RichText::new("Choose a waypoint, or add one where the arm is now.").color(theme::QUIET));
+        return;
+    };
+    let Some(joints) = waypoint_joints(panels, project, id, waypoint) else { return };
+    let set = |joints| PlanEdit::SetWaypoint { step: id.to_owned(), waypoint, joints };
+    joints_ui(ui, panels, &project.arm.joint, &joints, &set);
+    if let Some(stand) = stand_of(panels) {
+        pull_ui(ui, panels, (project, &stand), &joints, &set);
+    }
+    if ui.button("Take this waypoint out").clicked() {
+        send(panels, PlanEdit::RemoveWaypoint { step: id.to_owned(), waypoint });
+        panels.changing.waypoint = None;
+    }
+}
+
+/// The joint values of a waypoint in the file's units, as the engine resolved them.
+fn waypoint_joints(panels: &Panels, project: &Project, step: &str, waypoint: usize) -> Option<Vec<f64>> {
+    let checked = panels.session.checked.as_ref()?;
+    let motion = checked.outcome.motions.iter().find(|motion| motion.id == format!("{step}/transit"))?;
+    // The first configuration is where the retreat ended.
+    let joints = motion.waypoints.get(waypoint + 1)?;
+    Some(in_file_units(joints, &project.arm.joint))
+}
+
+fn jump_to_waypoint(panels: &mut Panels, project: &Project, step: &str, waypoint: usize) {
+    let Some(checked) = panels.session.checked.clone() else { return };
+    let id = format!("{step}/transit");
+    let Some(span) = checked.playback.spans.iter().find(|span| span.place.name() == id) else { return };
+    if waypoint < span.segments().len() && project.plan.step.iter().any(|step| !step.waypoint.is_empty()) {
+        let at = span.start + span.seconds_at(crate::check::At { segment: waypoint, fraction: 1.0 });
+        panels.asks.write(Ask::Jump(at - 1e-6));
+    }
+}
+
+/// Where the arm is now: the number that a waypoint there would have, and its joints in the file's units.
+fn here(panels: &Panels, project: &Project) -> Option<(usize, Vec<f64>)> {
+    let checked = panels.session.checked.as_ref()?;
+    let span = checked.playback.spans.get(panels.shown.span?)?;
+    let at = span.at(panels.shown.seconds)?;
+    let q = span.joints(panels.shown.seconds);
+    Some((at.segment, in_file_units(&q[span.assembly().arm.variables.clone()], &project.arm.joint)))
+}
+
+/// The stand at which the arm is now.
+fn stand_of(panels: &Panels) -> Option<String> {
+    let checked = panels.session.checked.as_ref()?;
+    let span = checked.playback.spans.get(panels.shown.span?)?;
+    let of_stay = span.stay().map(|(stay, _)| stay.stay.moment.stand.clone());
+    of_stay.or_else(|| span.motion().map(|motion| motion.moved.moment.stand.clone()))
+}
+
+/// Degrees or metres, on the grid that operators key in.
+fn in_file_units(joints: &[f64], arm: &[ArmJoint]) -> Vec<f64> {
+    let one = |(value, joint): (&f64, &ArmJoint)| match joint.kind {
+        JointKind::Revolute => (value.to_degrees() * 10.0).round() / 10.0,
+        JointKind::Prismatic => (value * 1000.0).round() / 1000.0,
+    };
+    joints.iter().zip(arm).map(one).collect()
+}
+
+fn in_radians_or_metres(joints: &[f64], arm: &[ArmJoint]) -> Vec<f64> {
+    let one = |(value, joint): (&f64, &ArmJoint)| match joint.kind {
+        JointKind::Revolute => value.to_radians(),
+        JointKind::Prismatic => *value,
+    };
+    joints.iter().zip(arm).map(one).collect()
+}
+
+/// One slider for each joint, over its range.
+fn joints_ui(
+    ui: &mut egui::Ui,
+    panels: &mut Panels,
+    arm: &[ArmJoint],
+    joints: &[f64],
+    edit: &dyn Fn(Vec<f64>) -> PlanEdit,
+) {
+    egui::Grid::new("joints").num_columns(2).show(ui, |ui| {
+        for (k, joint) in arm.iter().enumerate() {
+            let mut value = joints[k];
+            ui.label(&joint.name);
+            let slider = match (joint.turn_limits, joint.slide_limits) {
+                (Some([lowest, highest]), _) => egui::Slider::new(&mut value, lowest.degrees()..=highest.degrees())
+                    .suffix("°")
+                    .step_by(0.1)
+                    .fixed_decimals(1),
+                (None, Some([lowest, highest])) => {
+                    egui::Slider::new(&mut value, lowest..=highest).suffix(" m").step_by(0.001).fixed_decimals(3)
+                }
+                (None, None) => continue,
+            };
+            if ui.add(slider).changed() && value != joints[k] {
+                let mut changed = joints.to_vec();
+                changed[k] = value;
+                panels.asks.write(Ask::EditOn(edit(changed)));
+            }
+            ui.end_row();
+        }
+    });
+}
+
+/// Buttons that pull the tip along an axis of the structure; inverse kinematics follows.
+fn pull_ui(
+    ui: &mut egui::Ui,
+    panels: &mut Panels,
+    (project, stand): (&Project, &str),
+    joints: &[f64],
+    edit: &dyn Fn(Vec<f64>) -> PlanEdit,
+) {
+    ui.label(egui::RichText::new(format!("Pull the tip, {PULL} m at a time")).color(theme::QUIET));
+    ui.horizontal_wrapped(|ui| {
+        let axes = [("x", Vector::x()), ("y", Vector::y()), ("z", Vector::z())];
+        for (name, axis) in axes {
+            for (sign, along) in [("−", -1.0), ("+", 1.0)] {
+                if !ui.button(format!("{sign}{name}")).clicked() {
+                    continue;
+                }
+                let Some(loaded) = panels.session.loaded.clone() else { return };
+                let scene = Scene::new(&loaded.project, &loaded.meshes);
+                let arm = ArmAlone::new(&scene, stand);
+                let from = in_radians_or_metres(joints, &project.arm.joint);
+                panels.changing.refused = match arm.pulled(&from, &(axis * along * PULL)) {
+                    Some(to) => {
+                        panels.asks.write(Ask::EditOn(edit(in_file_units(&to, &project.arm.joint))));
+                        None
+                    }
+                    None => Some(format!("the arm was not found to get its tip there ({sign}{name})")),
+                };
+            }
+        }
+    });
+    if let Some(why) = &panels.changing.refused {
+        ui.label(why);
+    }
+}
+
+/// A worksite: configuration, stand, settings, hands.
+fn worksite_ui(ui: &mut egui::Ui, panels: &mut Panels, project: &Project, site: &Worksite) {
+    ui.strong(format!("Worksite {}", site.id));
+    let mut stand = site.stand.clone();
+    egui::ComboBox::from_label("stand").selected_text(&stand).show_ui(ui, |ui| {
+        for known in &project.plan.stand {
+            ui.selectable_value(&mut stand, known.id.clone(), &known.id);
+        }
+    });
+    if stand != site.stand {
+        send(panels, PlanEdit::SetStand { worksite: site.id.clone(), stand });
+    }
+    detents_ui(ui, panels, project, site);
+    egui::CollapsingHeader::new("Arm at the worksite").id_salt(&site.id).show(ui, |ui| {
+        let set = |joints| PlanEdit::SetConfiguration { worksite: site.id.clone(), joints };
+        joints_ui(ui, panels, &project.arm.joint, &site.joints, &set);
+        pull_ui(ui, panels, (project, &site.stand), &site.joints, &set);
+    });
+    egui::CollapsingHeader::new("Hands at the targets").id_salt((&site.id, "hands")).show(ui, |ui| {
+        for target in &site.target {
+            let mut hands = target.hands;
+            egui::ComboBox::from_label(&target.id).selected_text(words::hands(hands)).show_ui(ui, |ui| {
+                for choice in [Hands::Left, Hands::Right, Hands::Either, Hands::Both] {
+                    ui.selectable_value(&mut hands, choice, words::hands(choice));
+                }
+            });
+            if hands != target.hands {
+                send(panels, PlanEdit::SetHands { worksite: site.id.clone(), target: target.id.clone(), hands });
+            }
+        }
+    });
+}
+
+fn detents_ui(ui: &mut egui::Ui, panels: &mut Panels, project: &Project, site: &Worksite) {
+    let second = site.second_crew.as_ref().map(|place| (Who::SecondCrew, &place.detents));
+    for (who, detents) in std::iter::once((Who::Rider, &site.detents)).chain(second) {
+        let written: Vec<f64> = detents.iter().map(|angle| angle.degrees()).collect();
+        let mut wanted = written.clone();
+        for (k, joint) in project.restraint.joint.iter().enumerate() {
+            let Some(value) = wanted.get_mut(k) else { continue };
+            let label = format!("{}, {}", joint.name, words::who(who));
+            egui::ComboBox::from_label(label).selected_text(format!("{value}°")).show_ui(ui, |ui| {
+                for detent in &joint.detents {
+                    ui.selectable_value(value, detent.degrees(), format!("{}°", detent.degrees()));
+                }
+            });
+        }
+        if wanted != written {
+            send(panels, PlanEdit::SetDetents { worksite: site.id.clone(), who, detents: wanted });
+        }
+    }
+}
+
+fn crew_ui(ui: &mut egui::Ui, panels: &mut Panels, project: &Project) {
+    for (who, crew) in [(Who::Rider, &project.plan.rider), (Who::SecondCrew, &project.plan.second_crew)] {
+        let written = crew.stature.unwrap_or(Stature { percentile: 50.0, of: Survey::Men });
+        let mut wanted = written;
+        ui.horizontal(|ui| {
+            ui.label(words::who(who));
+            ui.selectable_value(&mut wanted.of, Survey::Women, "women");
+            ui.selectable_value(&mut wanted.of, Survey::Men, "men");
+        });
+        ui.add(egui::Slider::new(&mut wanted.percentile, 1.0..=99.0).step_by(1.0).text("percentile of stature"));
+        if wanted != written {
+            let crew = Crew { stature: Some(wanted), measures: crew.measures };
+            panels.asks.write(Ask::EditOn(PlanEdit::SetCrew { who, crew }));
+        }
+    }
+}
+
+fn limits_ui(ui: &mut egui::Ui, panels: &mut Panels, project: &Project) {
+    let limits = &project.plan.limits;
+    for (regime, name, stated) in [
+        (Regime::Moving, "while the arm moves", &limits.moving),
+        (Regime::AtWork, "at work", &limits.at_work),
+        (Regime::Stopping, "stopping", &limits.stopping),
+    ] {
+        ui.label(egui::RichText::new(name).color(theme::QUIET));
+        for (pair, limit) in &stated.clearance_m {
+            limit_ui(ui, panels, regime, pair, limit);
+        }
+    }
+}
+
+fn limit_ui(ui: &mut egui::Ui, panels: &mut Panels, regime: Regime, pair: &str, limit: &Limit) {
+    let mut value = limit.at_least;
+    ui.horizontal(|ui| {
+        if ui.add(egui::DragValue::new(&mut value).speed(0.005).range(0.0..=2.0).suffix(" m")).changed() {
+            panels.asks.write(Ask::EditOn(PlanEdit::SetClearance { regime, pair: pair.to_owned(), at_least: value }));
+        }
+        ui.label(pair.replace('_', " "));
+    });
+}

@@ -1,0 +1,124 @@
+//! Which finding is looked at?
+
+use bevy::prelude::*;
+
+use crate::check::{Finding, Key, Playback, Span, Status};
+use crate::report::words;
+
+use super::clock::Clock;
+use super::session::{Ask, Session, SessionSystems};
+use super::theme::Action;
+
+/// The finding that is looked at; it stays the same from check to check.
+#[derive(Resource, Clone, Debug, Default, PartialEq)]
+pub struct Chosen {
+    pub key: Option<Key>,
+    /// Whether the camera is still to be turned to it.
+    pub to_be_framed: bool,
+}
+
+impl Chosen {
+    /// The finding, if the last check has it.
+    pub fn finding<'a>(&self, session: &'a Session) -> Option<&'a Finding> {
+        let key = self.key.as_ref()?;
+        session.findings().iter().find(|finding| finding.key == *key)
+    }
+}
+
+/// Numbers of the findings from the tightest to the widest: violations first, what was not checked last.
+pub fn by_margin(findings: &[Finding]) -> Vec<usize> {
+    let rank = |finding: &Finding| match &finding.status {
+        Status::Violation(_) => 0,
+        Status::Tight => 1,
+        Status::Ok => 2,
+        Status::NotChecked(_) => 3,
+    };
+    let mut numbers: Vec<usize> = (0..findings.len()).collect();
+    numbers.sort_by(|a, b| {
+        let (a, b) = (&findings[*a], &findings[*b]);
+        let margin = |finding: &Finding| finding.margin.unwrap_or(f64::NEG_INFINITY);
+        rank(a).cmp(&rank(b)).then(margin(a).total_cmp(&margin(b))).then_with(|| a.key.cmp(&b.key))
+    });
+    numbers
+}
+
+/// The moment of a finding, s from the beginning of the playback; none where nothing shows it.
+pub fn moment(playback: &Playback, finding: &Finding) -> Option<f64> {
+    let of_place = |span: &&Span| span.place == finding.key.place;
+    let subject = &finding.key.subject;
+    let about = |span: &&Span| match &span.subject {
+        Some(target) => subject == target || subject.ends_with(&format!("to {target}")),
+        None => true,
+    };
+    let mut spans = playback.spans.iter().filter(of_place);
+    let span = spans.clone().find(about).or_else(|| spans.next())?;
+    let at = finding.at.as_ref();
+    let seconds = match at.and_then(|at| Some((at.segment?, at.fraction))) {
+        Some((segment, fraction)) if segment < span.segments().len() => {
+            span.seconds_at(crate::check::At { segment, fraction })
+        }
+        _ if span.subject.is_some() => span.seconds,
+        _ => 0.0,
+    };
+    // Just before the end, so that the moment is this span's and not the next one's.
+    Some(span.start + seconds.min(span.seconds - 1e-6).max(0.0))
+}
+
+/// A finding in a few words: what is wrong, and by how much.
+pub fn sentence(finding: &Finding) -> String {
+    let what = format!("{}: {}", finding.key.check, words::subject(finding));
+    let by = match (&finding.status, finding.margin) {
+        (Status::NotChecked(reason), _) => format!("not checked, because {reason}"),
+        (status, Some(margin)) => {
+            let amount =
+                crate::report::number::value(margin.abs(), finding.unit, crate::report::number::Rounding::Nearest);
+            let side = if margin < 0.0 { "short of the limit by" } else { "to spare" };
+            if margin < 0.0 {
+                format!("{}, {side} {amount}", status.word())
+            } else {
+                format!("{}, {amount} {side}", status.word())
+            }
+        }
+        (status, None) => status.word().to_owned(),
+    };
+    format!("{what}: {by}")
+}
+
+/// Follows what is chosen.
+pub struct ChosenPlugin;
+
+impl Plugin for ChosenPlugin {
+    fn build(&self, app: &mut App) {
+        app.init_resource::<Chosen>().add_systems(Update, choose.after(SessionSystems));
+    }
+}
+
+fn choose(mut asks: MessageReader<Ask>, session: Res<Session>, mut chosen: ResMut<Chosen>, mut clock: ResMut<Clock>) {
+    let Some(checked) = &session.checked else { return };
+    let findings = &checked.outcome.findings;
+    for ask in asks.read() {
+        let number = match ask {
+            Ask::Choose(number) => Some(*number),
+            Ask::Do(Action::Tightest) => by_margin(findings).into_iter().find(|k| findings[*k].margin.is_some()),
+            Ask::Do(Action::FindingAfter) => beside(findings, &chosen, 1),
+            Ask::Do(Action::FindingBefore) => beside(findings, &chosen, -1),
+            _ => None,
+        };
+        let Some(finding) = number.and_then(|number| findings.get(number)) else { continue };
+        *chosen = Chosen { key: Some(finding.key.clone()), to_be_framed: true };
+        if let Some(at) = moment(&checked.playback, finding) {
+            clock.at = at;
+            clock.playing = false;
+        }
+    }
+}
+
+/// The next of the findings that are not plainly well, by margin, so many places on.
+fn beside(findings: &[Finding], chosen: &Chosen, by: isize) -> Option<usize> {
+    let worth: Vec<usize> =
+        by_margin(findings).into_iter().filter(|k| !matches!(findings[*k].status, Status::Ok)).collect();
+    let at = chosen.key.as_ref().and_then(|key| worth.iter().position(|k| findings[*k].key == *key));
+    let count = isize::try_from(worth.len()).ok().filter(|count| *count > 0)?;
+    let next = at.map_or(0, |at| (at as isize + by).rem_euclid(count));
+    worth.get(next as usize).copied()
+}

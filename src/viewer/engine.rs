@@ -1,0 +1,159 @@
+//! Who checks the plan while the viewer draws?
+//!
+//! A thread of its own, which drops what it does when newer work comes. The findings come first; then, for the band of
+//! time, how the clearance of each motion runs.
+
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
+use std::sync::mpsc::{Receiver, Sender, channel};
+use std::sync::{Arc, Mutex};
+use std::thread;
+use std::time::{Duration, Instant};
+
+use bevy::prelude::*;
+
+use crate::check::{self, Checked, Known, MoveCase, Profile, Progress, go_on};
+use crate::files::Loaded;
+use crate::state::Scene;
+
+/// Pieces of each segment in the band of time, by the number of segments: about so many in all.
+const PIECES: usize = 64;
+
+/// A plan to be checked.
+struct Job {
+    number: u64,
+    loaded: Arc<Loaded>,
+    known: Known,
+    stop: Arc<AtomicBool>,
+}
+
+/// What the engine has to say.
+pub enum Answer {
+    /// The plan is checked; how long it took.
+    Checked { job: u64, checked: Arc<Checked>, took: Duration },
+    /// How the clearance of a span of the playback runs.
+    Profile { job: u64, span: usize, profile: Arc<Profile> },
+}
+
+/// The engine's thread, seen from the viewer.
+#[derive(Resource)]
+pub struct Engine {
+    jobs: Sender<Job>,
+    answers: Mutex<Receiver<Answer>>,
+    newest: u64,
+    stop: Arc<AtomicBool>,
+    progress: Arc<Shown>,
+}
+
+impl Engine {
+    /// Starts the thread; it ends when this is dropped.
+    ///
+    /// # Errors
+    /// The system has no thread to give.
+    pub fn start() -> std::io::Result<Self> {
+        let (jobs, to_do) = channel();
+        let (told, answers) = channel();
+        let progress = Arc::new(Shown::default());
+        let shown = Arc::clone(&progress);
+        thread::Builder::new().name("engine".to_owned()).spawn(move || work(&to_do, &told, &shown))?;
+        let stop = Arc::new(AtomicBool::new(false));
+        Ok(Self { jobs, answers: Mutex::new(answers), newest: 0, stop, progress })
+    }
+
+    /// Asks for a plan to be checked; what was asked before is dropped.
+    pub fn ask(&mut self, loaded: Arc<Loaded>, known: Known) -> u64 {
+        self.stop.store(true, Ordering::Relaxed);
+        self.stop = Arc::new(AtomicBool::new(false));
+        self.newest += 1;
+        let job = Job { number: self.newest, loaded, known, stop: Arc::clone(&self.stop) };
+        self.jobs.send(job).expect("the engine's thread lives as long as the viewer");
+        self.newest
+    }
+
+    /// What has come since it was last asked; answers to older work are left out.
+    pub fn answers(&self) -> Vec<Answer> {
+        let answers = self.answers.lock().expect("nobody panics while holding the answers");
+        let newest = |answer: &Answer| match answer {
+            Answer::Checked { job, .. } | Answer::Profile { job, .. } => *job == self.newest,
+        };
+        answers.try_iter().filter(newest).collect()
+    }
+
+    /// How far the check is, 0 to 1, and what it is doing.
+    pub fn progress(&self) -> (f32, String) {
+        let task = self.progress.task.lock().expect("nobody panics while holding it").clone();
+        let units = self.progress.units.load(Ordering::Relaxed).max(1);
+        (self.progress.done.load(Ordering::Relaxed) as f32 / units as f32, task)
+    }
+}
+
+impl Drop for Engine {
+    fn drop(&mut self) {
+        self.stop.store(true, Ordering::Relaxed);
+    }
+}
+
+fn work(jobs: &Receiver<Job>, answers: &Sender<Answer>, progress: &Shown) {
+    let mut profiles: Vec<(Arc<MoveCase>, Arc<Profile>)> = Vec::new();
+    while let Ok(mut job) = jobs.recv() {
+        while let Ok(newer) = jobs.try_recv() {
+            job = newer;
+        }
+        let began = Instant::now();
+        let (project, meshes) = (&job.loaded.project, &job.loaded.meshes);
+        let Ok(checked) = check::again((project, meshes), &job.known, progress, &job.stop) else { continue };
+        let checked = Arc::new(checked);
+        let answer = Answer::Checked { job: job.number, checked: Arc::clone(&checked), took: began.elapsed() };
+        if answers.send(answer).is_err() {
+            return;
+        }
+        profiles = draw_profiles(&job, &checked, profiles, answers);
+    }
+}
+
+/// Bounds the run of each motion, until newer work comes; what was bounded before is used again.
+fn draw_profiles(
+    job: &Job,
+    checked: &Checked,
+    known: Vec<(Arc<MoveCase>, Arc<Profile>)>,
+    answers: &Sender<Answer>,
+) -> Vec<(Arc<MoveCase>, Arc<Profile>)> {
+    let scene = Scene::new(&job.loaded.project, &job.loaded.meshes);
+    let mut drawn = Vec::new();
+    for (number, span) in checked.playback.spans.iter().enumerate() {
+        let Some(case) = span.motion() else { continue };
+        if go_on(&job.stop).is_err() {
+            break;
+        }
+        let profile = known.iter().find(|(of, _)| Arc::ptr_eq(of, case)).map(|(_, profile)| Arc::clone(profile));
+        let profile = profile.unwrap_or_else(|| {
+            let pieces = PIECES.div_ceil(span.segments().len());
+            Arc::new(check::profile(&scene, case, pieces))
+        });
+        let answer = Answer::Profile { job: job.number, span: number, profile: Arc::clone(&profile) };
+        drawn.push((Arc::clone(case), profile));
+        if answers.send(answer).is_err() {
+            break;
+        }
+    }
+    drawn
+}
+
+/// Progress as the viewer reads it.
+#[derive(Default)]
+struct Shown {
+    task: Mutex<String>,
+    units: AtomicU64,
+    done: AtomicU64,
+}
+
+impl Progress for Shown {
+    fn begin(&self, task: &str, units: u64) {
+        task.clone_into(&mut self.task.lock().expect("nobody panics while holding it"));
+        self.units.store(units, Ordering::Relaxed);
+        self.done.store(0, Ordering::Relaxed);
+    }
+
+    fn advance(&self) {
+        self.done.fetch_add(1, Ordering::Relaxed);
+    }
+}

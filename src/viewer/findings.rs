@@ -1,0 +1,175 @@
+//! What was found: which findings are there, sorted by margin, and which is chosen?
+
+use bevy::prelude::*;
+use bevy_egui::egui;
+
+use crate::check::{CHECKS, Finding, Status};
+use crate::report::number::{self, Rounding};
+use crate::report::words;
+
+use super::chosen::by_margin;
+use super::panels::Panels;
+use super::session::Ask;
+use super::theme;
+
+/// Which findings are listed.
+#[derive(Resource, Clone, Debug, PartialEq)]
+pub struct Filter {
+    /// Violations, tight, ok, not checked.
+    pub statuses: [bool; 4],
+    /// One check only.
+    pub check: Option<&'static str>,
+    /// What the finding's words must contain.
+    pub text: String,
+    /// Only what belongs to the motion or worksite that is shown.
+    pub only_here: bool,
+    /// Only what the last edit has changed.
+    pub only_changed: bool,
+}
+
+impl Default for Filter {
+    fn default() -> Self {
+        let statuses = [true, true, false, true];
+        Self { statuses, check: None, text: String::new(), only_here: false, only_changed: false }
+    }
+}
+
+const fn place_of(status: &Status) -> usize {
+    match status {
+        Status::Violation(_) => 0,
+        Status::Tight => 1,
+        Status::Ok => 2,
+        Status::NotChecked(_) => 3,
+    }
+}
+
+/// The list of findings.
+pub fn list_ui(ui: &mut egui::Ui, panels: &mut Panels) {
+    filter_ui(ui, panels);
+    ui.separator();
+    let listed = listed(panels);
+    let findings = panels.session.findings();
+    ui.label(
+        egui::RichText::new(format!("{} of {} findings, least margin first", listed.len(), findings.len()))
+            .small()
+            .color(theme::QUIET),
+    );
+    let row = 2.0 * ui.text_style_height(&egui::TextStyle::Body) + 6.0;
+    let mut chosen = None;
+    egui::ScrollArea::vertical().auto_shrink(false).show_rows(ui, row, listed.len(), |ui, rows| {
+        for number in &listed[rows] {
+            if row_ui(ui, panels, &findings[*number], row) {
+                chosen = Some(*number);
+            }
+        }
+    });
+    if let Some(number) = chosen {
+        panels.asks.write(Ask::Choose(number));
+    }
+}
+
+fn filter_ui(ui: &mut egui::Ui, panels: &mut Panels) {
+    let findings = panels.session.findings();
+    let filter = &mut panels.filter;
+    ui.horizontal_wrapped(|ui| {
+        let statuses = [
+            Status::Violation(crate::check::Kind::Nominal),
+            Status::Tight,
+            Status::Ok,
+            Status::NotChecked(String::new()),
+        ];
+        for (status, on) in statuses.iter().zip(&mut filter.statuses) {
+            let count = findings.iter().filter(|finding| finding.status.word() == status.word()).count();
+            let mark = theme::mark(status);
+            let text = egui::RichText::new(format!("{} {} {count}", mark.shape, status.word())).color(mark.colour);
+            ui.toggle_value(on, text);
+        }
+    });
+    ui.horizontal(|ui| {
+        let all = "every check";
+        egui::ComboBox::from_id_salt("check").width(110.0).selected_text(filter.check.unwrap_or(all)).show_ui(
+            ui,
+            |ui| {
+                ui.selectable_value(&mut filter.check, None, all);
+                for check in CHECKS {
+                    ui.selectable_value(&mut filter.check, Some(check.name), check.name);
+                }
+            },
+        );
+        ui.add(egui::TextEdit::singleline(&mut filter.text).hint_text("search").desired_width(f32::INFINITY));
+    });
+    ui.horizontal(|ui| {
+        ui.checkbox(&mut filter.only_here, "of what is shown");
+        ui.checkbox(&mut filter.only_changed, "changed by the last edit");
+    });
+}
+
+/// Numbers of the findings that pass the filter, least margin first.
+fn listed(panels: &Panels) -> Vec<usize> {
+    let findings = panels.session.findings();
+    let filter = &panels.filter;
+    let here = panels.session.checked.as_ref().and_then(|checked| checked.playback.spans.get(panels.shown.span?));
+    let text = filter.text.to_lowercase();
+    let passes = |number: &usize| {
+        let finding = &findings[*number];
+        let said = || {
+            format!("{} {} {}", finding.key.check, words::subject(finding), words::place(&finding.key.place))
+                .to_lowercase()
+        };
+        filter.statuses[place_of(&finding.status)]
+            && filter.check.is_none_or(|check| check == finding.key.check)
+            && (!filter.only_here || here.is_some_and(|span| span.place == finding.key.place))
+            && (!filter.only_changed || was(panels, finding).is_some())
+            && (text.is_empty() || said().contains(&text))
+    };
+    by_margin(findings).into_iter().filter(passes).collect()
+}
+
+/// How the finding stood before the last edit, where it stood otherwise: in words.
+pub fn was(panels: &Panels, finding: &Finding) -> Option<String> {
+    let before = panels.session.before.as_ref()?;
+    match before.outcome.findings.iter().find(|old| old.key == finding.key) {
+        Some(old) if old.status == finding.status && old.margin == finding.margin => None,
+        Some(old) => Some(match old.margin {
+            Some(margin) => {
+                format!("was {}, {}", old.status.word(), number::value(margin, old.unit, Rounding::Nearest))
+            }
+            None => format!("was {}", old.status.word()),
+        }),
+        None => Some("new".to_owned()),
+    }
+}
+
+/// One finding; whether it was clicked.
+fn row_ui(ui: &mut egui::Ui, panels: &Panels, finding: &Finding, height: f32) -> bool {
+    let chosen = panels.chosen.key.as_ref() == Some(&finding.key);
+    let (rect, response) = ui.allocate_exact_size(egui::vec2(ui.available_width(), height), egui::Sense::click());
+    if chosen || response.hovered() {
+        let shade = if chosen { theme::CHOSEN.gamma_multiply(0.28) } else { theme::LINE.gamma_multiply(0.5) };
+        ui.painter().rect_filled(rect, 3.0, shade);
+    }
+    let mark = theme::mark(&finding.status);
+    let margin = match (&finding.status, finding.margin) {
+        (Status::NotChecked(_), _) | (_, None) => String::new(),
+        (_, Some(margin)) => number::value(margin, finding.unit, Rounding::Nearest),
+    };
+    let font = egui::TextStyle::Body.resolve(ui.style());
+    let small = egui::TextStyle::Small.resolve(ui.style());
+    let painter = ui.painter_at(rect);
+    painter.text(rect.left_top() + egui::vec2(4.0, 2.0), egui::Align2::LEFT_TOP, mark.shape, font.clone(), mark.colour);
+    let right = painter.layout_no_wrap(margin, font.clone(), theme::TEXT);
+    let free = rect.width() - right.size().x - 38.0;
+    painter.galley(rect.right_top() + egui::vec2(-right.size().x - 6.0, 2.0), right, theme::TEXT);
+    let line = |text: String, font: egui::FontId, colour, width: f32| {
+        let mut job = egui::text::LayoutJob::simple_singleline(text, font, colour);
+        job.wrap = egui::text::TextWrapping::truncate_at_width(width);
+        painter.layout_job(job)
+    };
+    let subject = format!("{}: {}", finding.key.check, words::subject(finding));
+    painter.galley(rect.left_top() + egui::vec2(24.0, 2.0), line(subject, font, theme::TEXT, free), theme::TEXT);
+    let place = words::place(&finding.key.place);
+    let below = was(panels, finding).map_or(place.clone(), |was| format!("{was} · {place}"));
+    let below = line(below, small, theme::QUIET, rect.width() - 30.0);
+    painter.galley(rect.left_bottom() - egui::vec2(-24.0, below.size().y + 2.0), below, theme::QUIET);
+    response.on_hover_text(super::chosen::sentence(finding)).clicked()
+}

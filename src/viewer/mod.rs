@@ -1,0 +1,28 @@
+//! What does a plan look like, and what does a change of it do?
+//!
+//! One plugin a file. They show what the engine computed and send what the user asks for; they own no mathematics but
+//! that of drawing.
+
+mod app;
+mod band;
+mod bodies;
+mod cameras;
+mod change;
+mod chosen;
+mod clock;
+mod engine;
+mod findings;
+mod help;
+mod keys;
+mod moment;
+mod overlay;
+mod panels;
+mod picture;
+mod place;
+mod session;
+mod solid;
+mod theme;
+mod top;
+
+pub use app::{Opened, Start, open};
+pub use picture::{Camera, Picture, take};

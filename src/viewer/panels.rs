@@ -1,0 +1,161 @@
+//! How is the screen divided between the scene and the panels about it?
+//!
+//! The caution and the state of the plan above, the findings on the left, the moment and its changes on the right, the
+//! band of time below; the scene has what is left.
+
+use bevy::camera::Viewport;
+use bevy::ecs::system::SystemParam;
+use bevy::prelude::*;
+use bevy_egui::{EguiContexts, EguiPrimaryContextPass, egui};
+
+use super::bodies::Shown;
+use super::cameras::{MainCamera, View};
+use super::change::Changing;
+use super::chosen::Chosen;
+use super::clock::Clock;
+use super::findings::Filter;
+use super::overlay::Overlays;
+use super::session::{Ask, Session};
+use super::theme::{self, Action};
+use super::{band, change, findings, help, moment, top};
+
+/// Everything that the panels show, and where they send what is asked.
+#[derive(SystemParam)]
+pub struct Panels<'w> {
+    pub session: Res<'w, Session>,
+    pub engine: Res<'w, super::engine::Engine>,
+    pub clock: Res<'w, Clock>,
+    pub chosen: Res<'w, Chosen>,
+    pub shown: Res<'w, Shown>,
+    pub view: Res<'w, View>,
+    pub overlays: Res<'w, Overlays>,
+    pub filter: ResMut<'w, Filter>,
+    pub changing: ResMut<'w, Changing>,
+    pub look: ResMut<'w, Look>,
+    pub asks: MessageWriter<'w, Ask>,
+}
+
+/// How the panels look.
+#[derive(Resource, Clone, Debug, PartialEq)]
+pub struct Look {
+    /// Size of the text, 1 as it comes.
+    pub zoom: f32,
+    pub keys_listed: bool,
+    /// Whether the panels are drawn at all; pictures may leave them out.
+    pub panels: bool,
+    /// The hint for those who are here for the first time.
+    pub hint: bool,
+    pub tab: Tab,
+    styled: bool,
+}
+
+/// What the panel on the right shows.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Tab {
+    Moment,
+    Change,
+}
+
+impl Default for Look {
+    fn default() -> Self {
+        Self { zoom: 1.0, keys_listed: false, panels: true, hint: true, tab: Tab::Moment, styled: false }
+    }
+}
+
+/// Draws the panels.
+pub struct PanelsPlugin;
+
+impl Plugin for PanelsPlugin {
+    fn build(&self, app: &mut App) {
+        app.init_resource::<Look>()
+            .init_resource::<Filter>()
+            .init_resource::<Changing>()
+            .add_systems(Update, listen.after(super::session::SessionSystems))
+            .add_systems(EguiPrimaryContextPass, panels_ui);
+    }
+}
+
+fn listen(mut asks: MessageReader<Ask>, mut look: ResMut<Look>) {
+    for ask in asks.read() {
+        match ask {
+            Ask::Do(Action::LargerText) => look.zoom = (look.zoom * 1.1).min(2.5),
+            Ask::Do(Action::SmallerText) => look.zoom = (look.zoom / 1.1).max(0.6),
+            Ask::Do(Action::Keys) => look.keys_listed = !look.keys_listed,
+            Ask::Do(Action::PlayOrPause | Action::Tightest | Action::FindingAfter) | Ask::Choose(_) => {
+                look.hint = false
+            }
+            _ => {}
+        }
+    }
+}
+
+fn panels_ui(
+    mut contexts: EguiContexts,
+    mut panels: Panels,
+    mut camera: Single<&mut Camera, With<MainCamera>>,
+) -> Result {
+    let context = contexts.ctx_mut()?.clone();
+    if !panels.look.styled {
+        style(&context);
+        panels.look.styled = true;
+    }
+    if !panels.look.panels {
+        camera.viewport = None;
+        return Ok(());
+    }
+    if context.zoom_factor() != panels.look.zoom {
+        context.set_zoom_factor(panels.look.zoom);
+    }
+    let whole = egui::UiBuilder::new().layer_id(egui::LayerId::background()).max_rect(context.viewport_rect());
+    let mut ui = egui::Ui::new(context.clone(), "screen".into(), whole);
+    let frame = egui::Frame::new().fill(theme::PANEL).inner_margin(8.0);
+    egui::Panel::top("top").frame(frame).show(&mut ui, |ui| top::bar_ui(ui, &mut panels));
+    egui::Panel::bottom("band").frame(frame).show(&mut ui, |ui| band::band_ui(ui, &mut panels));
+    egui::Panel::left("findings")
+        .frame(frame)
+        .resizable(true)
+        .default_size(330.0)
+        .show(&mut ui, |ui| findings::list_ui(ui, &mut panels));
+    egui::Panel::right("right").frame(frame).resizable(true).default_size(310.0).show(&mut ui, |ui| {
+        ui.horizontal(|ui| {
+            for (tab, word) in [(Tab::Moment, "This moment"), (Tab::Change, "Change")] {
+                ui.selectable_value(&mut panels.look.tab, tab, word);
+            }
+        });
+        ui.separator();
+        match panels.look.tab {
+            Tab::Moment => moment::moment_ui(ui, &mut panels),
+            Tab::Change => change::change_ui(ui, &mut panels),
+        }
+    });
+    let free = ui.available_rect_before_wrap();
+    help::over_scene_ui(&context, free, &mut panels);
+    set_viewport(&mut camera, free, context.pixels_per_point());
+    Ok(())
+}
+
+/// The scene is drawn in what the panels leave.
+fn set_viewport(camera: &mut Camera, free: egui::Rect, pixels_per_point: f32) {
+    let Some(whole) = camera.physical_target_size() else { return };
+    let pixel = |points: f32| (points * pixels_per_point).round().max(0.0) as u32;
+    let at = UVec2::new(pixel(free.min.x), pixel(free.min.y)).min(whole.saturating_sub(UVec2::ONE));
+    let size = UVec2::new(pixel(free.width()), pixel(free.height())).min(whole - at).max(UVec2::ONE);
+    let same = camera.viewport.as_ref().is_some_and(|set| set.physical_position == at && set.physical_size == size);
+    if !same {
+        camera.viewport = Some(Viewport { physical_position: at, physical_size: size, ..default() });
+    }
+}
+
+fn style(context: &egui::Context) {
+    context.set_theme(egui::Theme::Dark);
+    context.all_styles_mut(|style| {
+        style.spacing.item_spacing = egui::vec2(7.0, 5.0);
+        let visuals = &mut style.visuals;
+        visuals.panel_fill = theme::PANEL;
+        visuals.window_fill = theme::PANEL;
+        visuals.override_text_color = Some(theme::TEXT);
+        visuals.selection.bg_fill = theme::CHOSEN.gamma_multiply(0.45);
+        visuals.selection.stroke.color = theme::TEXT;
+        visuals.widgets.noninteractive.bg_stroke.color = theme::LINE;
+    });
+}

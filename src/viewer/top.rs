@@ -1,0 +1,98 @@
+//! What plan is this, how does it stand, and what is this program not?
+
+use bevy_egui::egui;
+
+use crate::check::Status;
+use crate::report::CAUTION_LINE;
+
+use super::cameras::Standpoint;
+use super::panels::Panels;
+use super::session::Ask;
+use super::theme::{self, Action};
+
+/// The bar above the scene.
+pub fn bar_ui(ui: &mut egui::Ui, panels: &mut Panels) {
+    ui.horizontal(|ui| {
+        let title = panels.session.loaded.as_ref().map_or("no plan yet", |loaded| loaded.project.plan.title.as_str());
+        let changed = if panels.session.draft.is_changed() { " · not saved" } else { "" };
+        ui.add(egui::Label::new(egui::RichText::new(format!("{title}{changed}")).strong()).truncate());
+    });
+    ui.horizontal_wrapped(|ui| {
+        counts_ui(ui, panels);
+        ui.separator();
+        cameras_ui(ui, panels);
+        ui.separator();
+        for (action, word, on) in [
+            (Action::Lines, "Closest points", panels.overlays.lines),
+            (Action::Ghosts, "Ghosts", panels.overlays.ghosts),
+            (Action::Paths, "Paths", panels.overlays.paths),
+            (Action::Scale, "Scale", panels.overlays.scale),
+        ] {
+            if ui.selectable_label(on, word).clicked() {
+                panels.asks.write(Ask::Do(action));
+            }
+        }
+        ui.separator();
+        for (action, word) in
+            [(Action::Undo, "Undo"), (Action::Redo, "Redo"), (Action::Save, "Save"), (Action::Keys, "Keys (F1)")]
+        {
+            if ui.button(word).clicked() {
+                panels.asks.write(Ask::Do(action));
+            }
+        }
+    });
+    ui.add(egui::Label::new(egui::RichText::new(CAUTION_LINE).small().color(theme::QUIET)).truncate());
+}
+
+/// How many findings are of which status; while a check runs, how far it is.
+fn counts_ui(ui: &mut egui::Ui, panels: &Panels) {
+    let findings = panels.session.findings();
+    for status in
+        [Status::Violation(crate::check::Kind::Nominal), Status::Tight, Status::Ok, Status::NotChecked(String::new())]
+    {
+        let count = findings.iter().filter(|finding| finding.status.word() == status.word()).count();
+        let mark = theme::mark(&status);
+        ui.label(egui::RichText::new(format!("{} {count} {}", mark.shape, status.word())).color(mark.colour));
+    }
+    if panels.session.checking {
+        let (share, task) = panels.engine.progress();
+        ui.add(egui::ProgressBar::new(share).desired_width(110.0).text(task));
+    } else if let Some(took) = panels.session.took {
+        ui.label(egui::RichText::new(format!("checked in {:.2} s", took.as_secs_f64())).color(theme::QUIET));
+    }
+}
+
+fn cameras_ui(ui: &mut egui::Ui, panels: &mut Panels) {
+    let standpoint = &panels.view.standpoint;
+    let plan = panels.session.loaded.as_ref().map(|loaded| &loaded.project.plan);
+    let visor = match standpoint {
+        Standpoint::Visor(who) => format!("Visor: {}", crate::report::words::who(*who)),
+        _ => "Visor".to_owned(),
+    };
+    let worksite = match standpoint {
+        Standpoint::Worksite(number) => {
+            let id = plan.and_then(|plan| plan.worksite.get(*number)).map_or("", |site| site.id.as_str());
+            format!("Worksite: {id}")
+        }
+        _ => "Worksite".to_owned(),
+    };
+    let of_plan = match standpoint {
+        Standpoint::OfPlan(number) => {
+            let id = plan.and_then(|plan| plan.camera.get(*number)).map_or("", |camera| camera.id.as_str());
+            format!("Camera: {id}")
+        }
+        _ => "Camera".to_owned(),
+    };
+    let has_cameras = plan.is_some_and(|plan| !plan.camera.is_empty());
+    let buttons = [
+        (Action::Orbit, "Orbit".to_owned(), *standpoint == Standpoint::Orbit, true),
+        (Action::Visor, visor, matches!(standpoint, Standpoint::Visor(_)), true),
+        (Action::Worksite, worksite, matches!(standpoint, Standpoint::Worksite(_)), true),
+        (Action::PlanCamera, of_plan, matches!(standpoint, Standpoint::OfPlan(_)), has_cameras),
+    ];
+    for (action, word, on, there) in buttons {
+        if there && ui.selectable_label(on, word).clicked() {
+            panels.asks.write(Ask::Do(action));
+        }
+    }
+}
