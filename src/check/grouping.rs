@@ -151,20 +151,32 @@ pub struct PairRules<'a> {
 }
 
 impl<'a> PairRules<'a> {
-    /// For a motion of the arm or its base; `frozen` is the mechanism in which only that still moves.
+    /// For a motion of the arm, its base or the restraint; `frozen` is the mechanism in which only that still moves.
     pub fn of_move(scene: &'a Scene, moved: &'a Move, assembly: &'a Assembly, frozen: &Mechanism) -> Self {
         let steps = moved.contact_steps.iter().map(String::as_str).collect();
         Self::new(scene, (assembly, frozen), steps, &moved.distances)
     }
 
-    /// For changes of posture in a step; `distances` is zero for each segment.
-    pub fn at_work(
+    /// For changes of posture; `distances` is zero for each segment at a worksite.
+    pub fn of_change(
         scene: &'a Scene,
         (assembly, frozen): (&'a Assembly, &Mechanism),
-        step: &'a str,
+        contact_steps: &[&'a str],
         distances: &'a [f64],
     ) -> Self {
-        Self::new(scene, (assembly, frozen), vec![step], distances)
+        Self::new(scene, (assembly, frozen), contact_steps.to_vec(), distances)
+    }
+
+    /// For a moment at which everything stands still in a step, bodies on their own links. What no joint carries counts
+    /// as carried by the machine that it belongs to.
+    pub fn at_rest(scene: &'a Scene, (assembly, frozen): (&'a Assembly, &Mechanism), step: &'a str) -> Self {
+        let mut rules = Self::new(scene, (assembly, frozen), vec![step], &[0.0]);
+        for (carried_by, body) in rules.carried_by.iter_mut().zip(frozen.bodies()) {
+            if *carried_by == LinkId::STRUCTURE {
+                *carried_by = frozen.path_inwards(body.link).last().unwrap_or(LinkId::STRUCTURE);
+            }
+        }
+        rules
     }
 
     fn new(

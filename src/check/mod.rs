@@ -23,9 +23,11 @@ mod posture;
 mod profile;
 mod progress;
 mod reach;
+mod rest;
 mod sight;
 mod singularity;
 mod speed;
+mod stance;
 mod stopping;
 mod summary;
 
@@ -47,6 +49,8 @@ pub use outcome::{Exemption, JointName, MotionSummary, Outcome, TargetUse, Visit
 pub use playback::{At, Playback, Span};
 pub use profile::{Profile, ProfileLine, ProfilePiece, profile};
 pub use progress::{Progress, Silent, Stopped, go_on};
+pub use rest::RestCase;
+pub use stance::StanceCase;
 
 /// One check: its name, and what it finds.
 pub struct Check {

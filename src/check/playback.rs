@@ -1,7 +1,7 @@
 //! What is there to be seen of a plan, from its first moment to its last?
 //!
 //! A row of spans, one for each motion and each change of posture, each a chain of straight stretches of one mechanism. A
-//! motion lasts as long as it is timed. What nobody timed (changes of posture, motions of a base) is given a length to
+//! motion lasts as long as it is timed. What nobody timed (changes of posture, motions of base or restraint) is given a length to
 //! be shown in, which is no result; [`Span::timed`] tells the two apart.
 
 use std::sync::Arc;
@@ -223,10 +223,7 @@ impl Span {
     /// The variables of [`Self::mechanism`] that its stretches drive.
     pub fn driven(&self) -> std::ops::Range<usize> {
         match &self.shown {
-            Shown::Motion(moved) => match moved.assembly.base {
-                Some(base) => base..base + 1,
-                None => moved.assembly.arm.variables.clone(),
-            },
+            Shown::Motion(moved) => moved.assembly.driven(moved.moved.kind),
             Shown::Use(stay, number) => stay.uses[*number].standing.links.variables.clone(),
         }
     }

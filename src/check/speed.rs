@@ -9,7 +9,7 @@
 //! # Source
 //! Constant-acceleration kinematics. Tip speeds by what is carried: common practice, no source, where the plan gives none.
 //! # Limits
-//! A base's motion is not timed. An arm's file without rates or accelerations leaves its motions untimed.
+//! Motions of a base and of the restraint are not timed. An arm's file without rates or accelerations leaves its motions untimed.
 //! # Findings
 //! One a motion for its time (against the step's `at_most_min`, if it has one); three for each fixed segment.
 
@@ -17,6 +17,7 @@ use std::sync::Arc;
 
 use crate::model::{AtMost, Bound};
 use crate::motion::tip_speed_bound;
+use crate::state::MotionKind;
 
 use super::case::{Case, MoveCase};
 use super::finding::{Bar, Finding, Kind, Moment, Place, Unit, Value};
@@ -34,8 +35,13 @@ pub fn findings(case: &Case) -> Vec<Finding> {
 
 fn of_move(case: &Case, moved: &MoveCase) -> Vec<Finding> {
     let subject = |what: String| key(NAME, Place::Motion { motion: moved.moved.id.clone() }, None, what);
-    if moved.moved.base.is_some() {
-        return vec![Finding::not_checked(subject("time".to_owned()), Unit::Second, "a base's motion is not timed")];
+    let untimed = match moved.moved.kind {
+        MotionKind::Base => Some("a base's motion is not timed"),
+        MotionKind::Setting => Some("setting the restraint by hand is not timed"),
+        MotionKind::Retreat | MotionKind::Transit | MotionKind::Approach => None,
+    };
+    if let Some(reason) = untimed {
+        return vec![Finding::not_checked(subject("time".to_owned()), Unit::Second, reason)];
     }
     if moved.moved.segments.is_empty() {
         return Vec::new();
@@ -100,14 +106,19 @@ fn times_of_steps(case: &Case) -> Vec<Finding> {
         .filter_map(|(number, step)| {
             let at_most = step.at_most_min? * 60.0;
             let id = step.id_at(number);
-            let motions: Vec<&Arc<MoveCase>> = case.moves.iter().filter(|moved| moved.moved.step == id).collect();
+            let of_step = case.moves.iter().filter(|moved| moved.moved.step == id);
+            let (set, motions): (Vec<&Arc<MoveCase>>, Vec<_>) =
+                of_step.partition(|moved| moved.moved.kind == MotionKind::Setting);
             let key = key(NAME, Place::Step { step: id }, Some(step.who), "time of its motions");
             let total: Option<f64> = motions.iter().map(|moved| moved.seconds()).sum();
             let limit = AtMost::default_of(at_most, "the step's at_most_min");
             let measure = Measure::of(&limit, Unit::Second);
             Some(match total {
-                Some(seconds) => Finding::exact(key, seconds, &measure)
-                    .helped(Some("fewer waypoints, a shorter way, or more time for this step".to_owned())),
+                Some(seconds) => {
+                    let help = "fewer waypoints, a shorter way, or more time for this step".to_owned();
+                    let finding = Finding::exact(key, seconds, &measure).helped(Some(help));
+                    if set.is_empty() { finding } else { finding.noted("without the time to set the restraint") }
+                }
                 None => Finding::not_checked(key, Unit::Second, "not all of its motions are timed"),
             })
         })

@@ -8,11 +8,12 @@
 //! # Source
 //! Constant-acceleration kinematics; the limit is the plan's, else: no overlap.
 //! # Limits
-//! Only motions that are timed.
+//! Only motions that are timed; a restraint is set by hand, joint by joint, and nothing overruns.
 //! # Findings
 //! One a motion and group for the governing pair, and one for every other pair that breaks its limit.
 
 use crate::mechanism::JointMotion;
+use crate::state::MotionKind;
 
 use super::case::{Case, MoveCase, stopping_overrun};
 use super::clearance::Told;
@@ -25,6 +26,7 @@ pub const NAME: &str = "stopping";
 pub fn findings(case: &Case) -> Vec<Finding> {
     case.moves
         .iter()
+        .filter(|moved| moved.moved.kind != MotionKind::Setting)
         .flat_map(|moved| {
             if moved.seconds().is_none() || moved.moved.segments.is_empty() {
                 let place = Place::Motion { motion: moved.moved.id.clone() };

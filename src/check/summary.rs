@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use crate::crew::{JOINTS, PostureOutcome, Side};
-use crate::mechanism::BodyId;
+use crate::mechanism::{BodyId, JointMotion};
 use crate::model::{BodyClass, Deed, Hands, JointKind, Who};
 use crate::space::Vector;
 use crate::state::{Assembly, Carried, Doing, Event, Fault, Scene, Touch, touch};
@@ -132,6 +132,12 @@ fn motion(case: &MoveCase, near_worksite: f64) -> MotionSummary {
         id: moved.id.clone(),
         step: moved.step.clone(),
         kind: moved.kind,
+        joints: (0..case.frozen.variable_count())
+            .map(|variable| {
+                let link = case.frozen.link(case.frozen.link_of_variable(variable));
+                JointName { name: link.name.clone(), turns: link.joint.motion == JointMotion::Revolute }
+            })
+            .collect(),
         waypoints,
         near_worksite: moved.distances.iter().map(|distance| *distance <= near_worksite).collect(),
         seconds: case.seconds().filter(|_| !moved.segments.is_empty()),
@@ -152,7 +158,9 @@ fn exemptions(case: &Case) -> Vec<Exemption> {
         .moves
         .iter()
         .map(|moved| &moved.assembly)
-        .chain(case.stays.iter().flat_map(|stay| stay.uses.iter().map(|used| &used.standing.assembly)));
+        .chain(case.stays.iter().flat_map(|stay| stay.uses.iter().map(|used| &used.standing.assembly)))
+        .chain(case.rests.iter().map(|rest| &rest.assembly))
+        .chain(case.stances.iter().map(|stance| &stance.standing.assembly));
     for assembly in assemblies {
         let bodies: Vec<BodyId> = assembly.mechanism.body_ids().collect();
         let moving: Vec<BodyId> =

@@ -82,8 +82,7 @@ fn written(report: &Report, args: &Args) -> Result<Vec<u8>> {
 /// What belongs to one worksite, one motion or one step; the pairs that may touch stay.
 fn only(outcome: Outcome, plan: &Plan, name: &str) -> Result<Outcome> {
     let worksites = || plan.worksite.iter().map(|site| site.id.as_str());
-    let steps: Vec<String> =
-        plan.step.iter().enumerate().map(|(index, step)| step.id_at(index)).collect();
+    let steps: Vec<String> = plan.step.iter().enumerate().map(|(index, step)| step.id_at(index)).collect();
     let motions = outcome.motions.iter().map(|motion| motion.id.as_str());
     let names = worksites().chain(motions).chain(steps.iter().map(String::as_str));
     if !names.clone().any(|known| known == name) {
@@ -143,6 +142,7 @@ mod tests {
             id: id.to_owned(),
             step: "step-1".to_owned(),
             kind: MotionKind::Transit,
+            joints: Vec::new(),
             waypoints: Vec::new(),
             near_worksite: Vec::new(),
             seconds: None,

@@ -89,7 +89,7 @@ fn write(
 ) -> Result<()> {
     let extras = Extras { base: moved.base, ..Extras::default() };
     let assembly = Assembly::with(scene, &moved.moment, &extras);
-    let driven = assembly.base.map_or(assembly.arm.variables.clone(), |base| base..base + 1);
+    let driven = assembly.driven(moved.kind);
     let (mechanism, mut q) = (&assembly.mechanism, assembly.q);
     let mut posed = mechanism.workspace();
     write_bodies(mechanism, out).context("writing bodies")?;

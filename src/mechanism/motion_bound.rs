@@ -122,6 +122,23 @@ impl BodyMotion {
         extent: &Extent,
         (delta, overrun): (&[f64], &[f64]),
     ) -> Self {
+        let mut motion = Self::STILL;
+        Self::to_each(mechanism, posed, link, extent, (delta, overrun), |seen_from, so_far| {
+            motion = *so_far;
+            seen_from != inner
+        });
+        motion
+    }
+
+    /// As [`Self::of`], for each link that `link` hangs on, itself first and the structure last, until `told` says stop.
+    pub fn to_each(
+        mechanism: &Mechanism,
+        posed: &Posed,
+        link: LinkId,
+        extent: &Extent,
+        (delta, overrun): (&[f64], &[f64]),
+        mut told: impl FnMut(LinkId, &Self) -> bool,
+    ) {
         let structure_from_link = posed.link(link);
         let mut points = [Point::origin(); Extent::MOST_POINTS];
         let points = &mut points[..extent.points.len()];
@@ -131,7 +148,10 @@ impl BodyMotion {
         let mut motion = Self::STILL;
         // Σ (|δ| + ε)·R of the joints nearer to the body, with tolerances, and with overrun as well.
         let (mut nearer, mut nearer_stopping) = (0.0, 0.0);
-        for hung_on in mechanism.path_inwards(link).take_while(|at| *at != inner) {
+        for hung_on in mechanism.path_inwards(link) {
+            if !told(hung_on, &motion) {
+                return;
+            }
             let at = mechanism.link(hung_on);
             for virtual_joint in &at.slack {
                 let pose = posed.link(hung_on);
@@ -176,7 +196,7 @@ impl BodyMotion {
             nearer += (step + readout) * (reach + turns * nearer);
             nearer_stopping += (step + stray) * (reach + turns * nearer_stopping);
         }
-        motion
+        told(LinkId::STRUCTURE, &motion);
     }
 }
 

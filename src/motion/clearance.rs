@@ -77,17 +77,6 @@ pub struct Bracket {
     pub seen: Option<Seen>,
 }
 
-impl Bracket {
-    pub(super) const UNKNOWN: Self = Self { bound: Bound { lower: f64::INFINITY, upper: f64::INFINITY }, seen: None };
-
-    /// Notes a value that was seen; the least one stays.
-    pub(super) fn saw(&mut self, value: f64, seen: impl FnOnce() -> Seen) {
-        if value < self.bound.upper {
-            *self = Self { bound: Bound { upper: value, ..self.bound }, seen: Some(seen()) };
-        }
-    }
-}
-
 /// What is known of one pair of bodies in one group.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Entry {

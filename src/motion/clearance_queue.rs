@@ -1,10 +1,12 @@
 //! In which order are intervals looked at, and when is a pair settled on one?
 //!
-//! The law is that of [`super::clearance`]; here are the queue and the test that settles.
+//! The law is that of [`super::clearance`]; here are the queue and the test that settles. Three quantities are bounded
+//! side by side: the distance itself, tolerances taken off, and stopping overrun taken off as well.
 
-use std::collections::{BTreeMap, BinaryHeap, HashMap};
+use std::collections::{BTreeMap, BinaryHeap};
 
 use crate::mechanism::{BodyId, BodyMotion, LinkId, common_link};
+use crate::model::Bound;
 use crate::space::{aabb, separation};
 
 use super::clearance::{Bracket, Clearance, ClearanceSearch, Entry, Group, Rule, Seen, TOO_NARROW, Task};
@@ -17,23 +19,23 @@ const SEED_DISPLACEMENT: f64 = 0.5;
 /// But no more often than this.
 const SEED_DEPTH: usize = 8;
 
+/// Nominal, worst and stopping, in this order.
+type Three<T> = [T; 3];
+
 /// A pair of convex parts that is not settled on an interval, and the lower bounds known for it there.
 #[derive(Clone, Copy)]
 struct Active {
     parts: [Part; 2],
     watched: Watched,
-    nominal: f64,
-    worst: f64,
-    stopping: f64,
+    lower: Three<f64>,
     /// What the distance routine left open when the pair was last measured, m: no shorter interval closes it.
     unresolved: f64,
 }
 
-/// A pair of bodies that is to be measured.
+/// A pair of bodies that is to be measured: its number among all that are known, and the link that both hang on.
 #[derive(Clone, Copy)]
 struct Watched {
-    entry: u32,
-    /// The link that both hang on.
+    known: u32,
     inner: LinkId,
 }
 
@@ -76,11 +78,20 @@ enum Asked {
 
 /// What the search knows of a pair of bodies in a group.
 struct Known {
-    entry: Entry,
-    /// Least lower bounds on the intervals on which it was dropped; nominal, worst and stopping.
-    dropped: [f64; 3],
+    bodies: [BodyId; 2],
+    rule: Rule,
+    /// Number of its group.
+    group: usize,
     /// By how much both bodies together grow for the worst case, m.
     growth: f64,
+    lower: Three<f64>,
+    upper: Three<f64>,
+    /// Numbers of what the upper ends were seen at.
+    seen: Three<Option<u32>>,
+    /// Least lower bounds on the intervals on which it was dropped.
+    dropped: Three<f64>,
+    /// The same bodies in another group.
+    also: Option<u32>,
 }
 
 pub(super) struct Queue<'r, 'a> {
@@ -88,28 +99,34 @@ pub(super) struct Queue<'r, 'a> {
     task: &'r Task<'r>,
     present: Present<'r, 'a>,
     known: Vec<Known>,
-    known_ids: HashMap<(Group, BodyId, BodyId), u32>,
-    /// Every group that a watched pair belongs to, and its least upper bound.
-    groups: BTreeMap<Group, f64>,
+    seen: Vec<Seen>,
+    /// Every group that a watched pair belongs to, by number, and its least upper bound.
+    groups: Vec<(Group, f64)>,
+    group_numbers: BTreeMap<Group, usize>,
     nodes: BinaryHeap<Node>,
-    asked: Vec<Asked>,
+    /// By moving body, then by any body: what has been asked, and what was known last.
+    asked: Vec<(Asked, Option<u32>)>,
     asked_of_segment: Option<usize>,
+    candidates: Vec<Active>,
     age: usize,
     budget_spent: bool,
 }
 
 impl<'r, 'a> Queue<'r, 'a> {
     pub fn new(of: &'r ClearanceSearch<'a>, task: &'r Task<'r>) -> Self {
+        let pairs = of.parts.moving.len() * of.parts.mechanism.bodies().len();
         Self {
             of,
             task,
             present: Present::new(&of.parts, task.segments, task.overrun),
             known: Vec::new(),
-            known_ids: HashMap::new(),
-            groups: BTreeMap::new(),
+            seen: Vec::new(),
+            groups: Vec::new(),
+            group_numbers: BTreeMap::new(),
             nodes: BinaryHeap::new(),
-            asked: Vec::new(),
+            asked: vec![(Asked::NotYet, None); pairs],
             asked_of_segment: None,
+            candidates: Vec::new(),
             age: 0,
             budget_spent: false,
         }
@@ -117,11 +134,10 @@ impl<'r, 'a> Queue<'r, 'a> {
 
     /// Cuts a root until its bodies stay in small boxes, and queues every watched pair that may come within the cap.
     pub fn seed(&mut self, root: Interval) {
-        if self.asked_of_segment.is_none_or(|segment| !(self.task.same_rules)(segment, root.segment)) {
-            self.asked.clear();
-            self.asked.resize(self.of.parts.moving.len() * self.of.parts.mechanism.bodies().len(), Asked::NotYet);
-            self.asked_of_segment = Some(root.segment);
+        if self.asked_of_segment.is_some_and(|segment| !(self.task.same_rules)(segment, root.segment)) {
+            self.asked.iter_mut().for_each(|(asked, _)| *asked = Asked::NotYet);
         }
+        self.asked_of_segment = Some(root.segment);
         let mut to_cut = vec![(root, 0)];
         while let Some((interval, depth)) = to_cut.pop() {
             self.present.look_at(interval);
@@ -132,17 +148,21 @@ impl<'r, 'a> Queue<'r, 'a> {
                 to_cut.push((second, depth + 1));
                 to_cut.push((first, depth + 1));
             } else {
-                let pairs = self.candidates(interval.segment);
-                self.push([interval], pairs);
+                let mut pairs = std::mem::take(&mut self.candidates);
+                self.find_candidates(interval.segment, &mut pairs);
+                let urgency = self.urgency(&pairs);
+                pairs.retain(|pair| self.is_open(pair));
+                self.push(interval, urgency, pairs.clone());
+                self.candidates = pairs;
             }
         }
     }
 
-    /// Pairs that the broad phase cannot exclude on the present interval.
-    fn candidates(&mut self, segment: usize) -> Vec<Active> {
+    /// Pairs that the broad phase cannot exclude on the present interval, in place of what the list held.
+    fn find_candidates(&mut self, segment: usize, pairs: &mut Vec<Active>) {
         let (parts, cap) = (&self.of.parts, self.of.budget.cap);
-        let mut pairs = Vec::new();
         let mut near = Vec::new();
+        pairs.clear();
         for mover in parts.movers() {
             let motion = *self.present.motion(mover, LinkId::STRUCTURE);
             let growth = parts.mechanism.body(parts.moving(mover).body).growth;
@@ -164,45 +184,62 @@ impl<'r, 'a> Queue<'r, 'a> {
                 }
             }
         }
-        pairs
     }
 
     /// Whether a pair of bodies is to be measured on a segment.
     fn watched(&mut self, segment: usize, mover: Mover, other: BodyId) -> Option<Watched> {
         let mechanism = self.of.parts.mechanism;
         let slot = mover.0 * mechanism.bodies().len() + other.0;
-        if let Asked::NotYet = self.asked[slot] {
-            let MovingBody { body, link, .. } = *self.of.parts.moving(mover);
-            self.asked[slot] = match (self.task.rules)(segment, body, other) {
-                Some(rule) => {
-                    let inner = common_link(mechanism, link, mechanism.body(other).link);
-                    Asked::Watched(Watched { entry: self.entry(rule, body, other), inner })
-                }
-                None => Asked::NotWatched,
-            };
-        }
-        match self.asked[slot] {
+        let (asked, last) = self.asked[slot];
+        match asked {
             Asked::Watched(watched) => Some(watched),
-            Asked::NotYet | Asked::NotWatched => None,
+            Asked::NotWatched => None,
+            Asked::NotYet => {
+                let MovingBody { body, link, .. } = *self.of.parts.moving(mover);
+                let Some(rule) = (self.task.rules)(segment, body, other) else {
+                    self.asked[slot].0 = Asked::NotWatched;
+                    return None;
+                };
+                let (known, last) = self.known_as(rule, [body, other], last);
+                let watched = Watched { known, inner: common_link(mechanism, link, mechanism.body(other).link) };
+                self.asked[slot] = (Asked::Watched(watched), Some(last));
+                Some(watched)
+            }
         }
     }
 
-    fn entry(&mut self, rule: Rule, a: BodyId, b: BodyId) -> u32 {
-        self.groups.entry(rule.group).or_insert(f64::INFINITY);
-        let next = u32::try_from(self.known.len()).expect("pairs of bodies in memory");
-        *self.known_ids.entry((rule.group, a, b)).or_insert_with(|| {
-            let (bodies, unknown) = ([a, b], Bracket::UNKNOWN);
-            let entry = Entry { group: rule.group, bodies, rule, nominal: unknown, worst: unknown, stopping: unknown };
-            let growth = bodies.iter().map(|body| self.of.parts.mechanism.body(*body).growth).sum();
-            self.known.push(Known { entry, dropped: [f64::INFINITY; 3], growth });
-            next
-        })
+    /// The number of a pair of bodies in a group, and of the pair that was known last; `last`: the one before.
+    fn known_as(&mut self, rule: Rule, bodies: [BodyId; 2], last: Option<u32>) -> (u32, u32) {
+        let mut before = last;
+        while let (Some(number), Some(last)) = (before, last) {
+            let known = &self.known[number as usize];
+            if known.rule.group == rule.group {
+                return (number, last);
+            }
+            before = known.also;
+        }
+        let group = *self.group_numbers.entry(rule.group).or_insert(self.groups.len());
+        if group == self.groups.len() {
+            self.groups.push((rule.group, f64::INFINITY));
+        }
+        let number = u32::try_from(self.known.len()).expect("pairs of bodies in memory");
+        self.known.push(Known {
+            bodies,
+            rule,
+            group,
+            growth: bodies.iter().map(|body| self.of.parts.mechanism.body(*body).growth).sum(),
+            lower: [f64::INFINITY; 3],
+            upper: [f64::INFINITY; 3],
+            seen: [None; 3],
+            dropped: [f64::INFINITY; 3],
+            also: last,
+        });
+        (number, number)
     }
 
     /// A pair of parts, with what balls about them bound already.
     fn active(&mut self, parts: [Part; 2], watched: Watched) -> Active {
-        let blank = f64::NEG_INFINITY;
-        let mut active = Active { parts, watched, nominal: blank, worst: blank, stopping: blank, unresolved: 0.0 };
+        let mut active = Active { parts, watched, lower: [f64::NEG_INFINITY; 3], unresolved: 0.0 };
         self.bound_by_balls(&mut active);
         active
     }
@@ -216,58 +253,53 @@ impl<'r, 'a> Queue<'r, 'a> {
             }
             if self.present.intervals >= self.of.budget.intervals {
                 self.budget_spent = true;
-                for pair in &open {
-                    self.settle(pair);
-                }
+                open.iter().for_each(|pair| self.settle(pair));
                 continue;
             }
             self.present.look_at(interval);
-            for pair in &mut open {
-                self.measure(interval, pair);
-            }
-            self.push(interval.halves(), open);
+            open.iter_mut().for_each(|pair| self.bound_by_balls(pair));
+            open.iter_mut().for_each(|pair| self.measure(interval, pair));
+            let urgency = self.urgency(&open);
+            open.retain(|pair| self.is_open(pair));
+            let [first, second] = interval.halves();
+            self.push(first, urgency, open.clone());
+            self.push(second, urgency, open);
         }
     }
 
-    /// Queues intervals that have the same pairs, but for those that are settled by now.
-    fn push<const N: usize>(&mut self, intervals: [Interval; N], mut pairs: Vec<Active>) {
-        let margin = |pair: &Active| pair.worst - self.known_of(pair).entry.rule.limit;
-        let urgency = pairs.iter().map(margin).fold(f64::INFINITY, f64::min);
-        pairs.retain(|pair| self.is_open(pair));
-        if pairs.is_empty() {
-            return;
-        }
-        for interval in intervals {
+    fn urgency(&self, pairs: &[Active]) -> f64 {
+        let margin = |pair: &Active| pair.lower[1] - self.known_of(pair).rule.limit;
+        pairs.iter().map(margin).fold(f64::INFINITY, f64::min)
+    }
+
+    fn push(&mut self, interval: Interval, urgency: f64, pairs: Vec<Active>) {
+        if !pairs.is_empty() {
             self.age += 1;
-            self.nodes.push(Node { urgency, age: self.age, interval, pairs: pairs.clone() });
+            self.nodes.push(Node { urgency, age: self.age, interval, pairs });
         }
     }
 
     fn known_of(&self, pair: &Active) -> &Known {
-        &self.known[pair.watched.entry as usize]
+        &self.known[pair.watched.known as usize]
     }
 
     /// Whether a pair still has something to tell on its interval; if not, its lower bounds are put on record.
     fn is_open(&mut self, pair: &Active) -> bool {
-        let known = &mut self.known[pair.watched.entry as usize];
-        let entry = &known.entry;
-        let rule = &entry.rule;
-        let told = |lower: f64, limit: f64, bracket: &Bracket| {
-            let below = bracket.bound.upper < limit;
-            lower >= limit || below || bracket.bound.upper - lower < TOO_NARROW + pair.unresolved
-        };
-        let keeps_limits = pair.worst >= rule.limit && pair.stopping >= rule.stopping_limit;
-        if keeps_limits && pair.nominal > self.of.budget.cap {
-            for (least, lower) in known.dropped.iter_mut().zip([pair.nominal, pair.worst, pair.stopping]) {
-                *least = least.min(lower);
-            }
+        let known = &mut self.known[pair.watched.known as usize];
+        let [nominal, worst, stopping] = pair.lower;
+        let Rule { limit, stopping_limit, .. } = known.rule;
+        let keeps_limits = worst >= limit && stopping >= stopping_limit;
+        if keeps_limits && nominal > self.of.budget.cap {
+            lower(&mut known.dropped, &pair.lower);
             return false;
         }
+        let told = |lower: f64, upper: f64, limit: f64| {
+            lower >= limit || upper < limit || upper - lower < TOO_NARROW + pair.unresolved
+        };
         let gap = self.of.budget.gap.max(pair.unresolved + 0.1 * self.of.budget.gap);
-        let may_govern = pair.nominal < self.groups[&entry.group] - gap;
-        let own_bracket_open = !keeps_limits && pair.nominal < entry.nominal.bound.upper - gap;
-        let untold =
-            !told(pair.worst, rule.limit, &entry.worst) || !told(pair.stopping, rule.stopping_limit, &entry.stopping);
+        let may_govern = nominal < self.groups[known.group].1 - gap;
+        let own_bracket_open = !keeps_limits && nominal < known.upper[0] - gap;
+        let untold = !told(worst, known.upper[1], limit) || !told(stopping, known.upper[2], stopping_limit);
         let open = may_govern || own_bracket_open || untold;
         if !open {
             self.settle(pair);
@@ -276,12 +308,7 @@ impl<'r, 'a> Queue<'r, 'a> {
     }
 
     fn settle(&mut self, pair: &Active) {
-        let entry = &mut self.known[pair.watched.entry as usize].entry;
-        for (bracket, lower) in
-            [(&mut entry.nominal, pair.nominal), (&mut entry.worst, pair.worst), (&mut entry.stopping, pair.stopping)]
-        {
-            bracket.bound.lower = bracket.bound.lower.min(lower);
-        }
+        lower(&mut self.known[pair.watched.known as usize].lower, &pair.lower);
     }
 
     /// Raises the pair's lower bounds by what balls about its parts tell.
@@ -293,21 +320,20 @@ impl<'r, 'a> Queue<'r, 'a> {
         self.raise(pair, lower, [&a_motion, &b_motion]);
     }
 
-    fn raise(&self, pair: &mut Active, lower: f64, [a, b]: [&BodyMotion; 2]) {
+    fn raise(&self, pair: &mut Active, nominal: f64, [a, b]: [&BodyMotion; 2]) {
         let growth = self.known_of(pair).growth;
-        pair.nominal = pair.nominal.max(lower);
-        pair.worst = pair.worst.max(lower - a.tolerance - b.tolerance - growth);
-        pair.stopping = pair.stopping.max(lower - a.stopping - b.stopping - growth);
+        let raised =
+            [nominal, nominal - a.tolerance - b.tolerance - growth, nominal - a.stopping - b.stopping - growth];
+        for (lower, raised) in pair.lower.iter_mut().zip(raised) {
+            *lower = lower.max(raised);
+        }
     }
 
     /// Measures a pair at the midpoint: an upper bound for the motion, a lower one for the interval.
     fn measure(&mut self, interval: Interval, pair: &mut Active) {
-        self.bound_by_balls(pair);
-        let entry = &self.known_of(pair).entry;
-        let far = pair.nominal >= self.groups[&entry.group] - self.of.budget.gap
-            && pair.worst >= entry.rule.limit
-            && pair.stopping >= entry.rule.stopping_limit;
-        if far {
+        let Known { rule: Rule { limit, stopping_limit, .. }, group, .. } = *self.known_of(pair);
+        let [nominal, worst, stopping] = pair.lower;
+        if nominal >= self.groups[group].1 - self.of.budget.gap && worst >= limit && stopping >= stopping_limit {
             return;
         }
         let [a_motion, b_motion] = pair.parts.map(|part| self.present.part_motion(part, pair.watched.inner));
@@ -315,35 +341,64 @@ impl<'r, 'a> Queue<'r, 'a> {
         let apart = separation(a, b);
         pair.unresolved = apart.upper - apart.lower;
         let lower = pair_lower_bound((a, &a_motion), (b, &b_motion), &apart.normal);
-        let seen =
-            || Seen { segment: interval.segment, fraction: interval.middle(), points: [apart.point_a, apart.point_b] };
-        let Known { entry, growth, .. } = &mut self.known[pair.watched.entry as usize];
-        entry.nominal.saw(apart.upper, seen);
-        entry.worst.saw(apart.upper - a_motion.tolerance_here - b_motion.tolerance_here - *growth, seen);
-        entry.stopping.saw(apart.upper - a_motion.stopping_here - b_motion.stopping_here - *growth, seen);
-        let group = entry.group;
-        let least = self.groups.get_mut(&group).expect("every entry's group is listed");
+        let known = &mut self.known[pair.watched.known as usize];
+        let seen = [
+            apart.upper,
+            apart.upper - a_motion.tolerance_here - b_motion.tolerance_here - known.growth,
+            apart.upper - a_motion.stopping_here - b_motion.stopping_here - known.growth,
+        ];
+        let number = u32::try_from(self.seen.len()).expect("pairs of bodies in memory");
+        let mut is_least = false;
+        for ((upper, at), seen) in known.upper.iter_mut().zip(&mut known.seen).zip(seen) {
+            if seen < *upper {
+                (*upper, *at, is_least) = (seen, Some(number), true);
+            }
+        }
+        if is_least {
+            let points = [apart.point_a, apart.point_b];
+            self.seen.push(Seen { segment: interval.segment, fraction: interval.middle(), points });
+        }
+        let (_, least) = &mut self.groups[group];
         *least = least.min(apart.upper);
         self.raise(pair, lower, [&a_motion, &b_motion]);
     }
 
     pub fn finish(self) -> Clearance {
-        let mut entries: Vec<Entry> = self
-            .known
-            .into_iter()
-            .filter(|known| known.entry.nominal.bound.lower.is_finite())
-            .map(|Known { mut entry, dropped, .. }| {
-                // Above the cap somewhere, within it elsewhere: tolerances may still be greatest where it is above.
-                let brackets = [&mut entry.nominal, &mut entry.worst, &mut entry.stopping];
-                for (bracket, dropped) in brackets.into_iter().zip(dropped) {
-                    bracket.bound.lower = bracket.bound.lower.min(dropped);
-                }
-                entry
-            })
-            .collect();
-        entries.sort_by_key(|entry| (entry.group, entry.bodies));
-        let has_entry = |group: &Group| entries.iter().any(|entry| entry.group == *group);
-        let above_cap = self.groups.keys().copied().filter(|group| !has_entry(group)).collect();
-        Clearance { entries, above_cap, intervals: self.present.intervals, budget_spent: self.budget_spent }
+        let mut within_cap: Vec<&Known> = self.known.iter().filter(|known| known.lower[0].is_finite()).collect();
+        within_cap.sort_unstable_by_key(|known| (known.rule.group, known.bodies));
+        let entries: Vec<Entry> = within_cap.into_iter().map(|known| self.entry(known)).collect();
+        let mut above_cap = self.group_numbers;
+        for entry in &entries {
+            above_cap.remove(&entry.group);
+        }
+        Clearance {
+            entries,
+            above_cap: above_cap.into_keys().collect(),
+            intervals: self.present.intervals,
+            budget_spent: self.budget_spent,
+        }
+    }
+
+    fn entry(&self, known: &Known) -> Entry {
+        let bracket = |k: usize| {
+            // Above the cap somewhere, within it elsewhere: tolerances may still be greatest where it is above.
+            let bound = Bound { lower: known.lower[k].min(known.dropped[k]), upper: known.upper[k] };
+            Bracket { bound, seen: known.seen[k].map(|number| self.seen[number as usize]) }
+        };
+        Entry {
+            group: known.rule.group,
+            bodies: known.bodies,
+            rule: known.rule,
+            nominal: bracket(0),
+            worst: bracket(1),
+            stopping: bracket(2),
+        }
+    }
+}
+
+/// Takes the least of each.
+fn lower(least: &mut Three<f64>, by: &Three<f64>) {
+    for (least, by) in least.iter_mut().zip(by) {
+        *least = least.min(*by);
     }
 }

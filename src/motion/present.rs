@@ -118,8 +118,10 @@ pub(super) struct Present<'r, 'a> {
     delta: Vec<f64>,
     /// Parts of bodies that move.
     placed: Vec<Stamped<Placed<'a>>>,
-    /// Motions by body that moves, then by inner link.
-    motions: Vec<Stamped<BodyMotion>>,
+    /// Motions by body that moves, then by the link that they are seen from.
+    motions: Vec<BodyMotion>,
+    /// The interval that a body's motions hold for.
+    known: Vec<usize>,
     /// Intervals looked at so far; also the stamp of what is known of the present one.
     pub intervals: usize,
 }
@@ -135,7 +137,8 @@ impl<'r, 'a> Present<'r, 'a> {
             posed: mechanism.workspace(),
             delta: vec![0.0; mechanism.variable_count()],
             placed: vec![Stamped { interval: 0, value: None }; of.shapes.len()],
-            motions: vec![Stamped { interval: 0, value: None }; of.moving.len() * mechanism.links().len()],
+            motions: vec![BodyMotion::STILL; of.moving.len() * mechanism.links().len()],
+            known: vec![0; of.moving.len()],
             intervals: 0,
         }
     }
@@ -155,15 +158,19 @@ impl<'r, 'a> Present<'r, 'a> {
     /// How a body moves as seen from a link that it hangs on.
     pub fn motion(&mut self, mover: Mover, inner: LinkId) -> &BodyMotion {
         let mechanism = self.of.mechanism;
-        let stamped = &mut self.motions[mover.0 * mechanism.links().len() + inner.0];
-        if stamped.interval != self.intervals {
+        let links = mechanism.links().len();
+        let motions = &mut self.motions[mover.0 * links..][..links];
+        if self.known[mover.0] != self.intervals {
+            self.known[mover.0] = self.intervals;
             let overrun = self.overrun.get(self.segment).map_or(&[][..], Vec::as_slice);
             let MovingBody { link, extent, .. } = &self.of.moving[mover.0];
             let steps = (self.delta.as_slice(), overrun);
-            let motion = BodyMotion::of(mechanism, &self.posed, (*link, inner), extent, steps);
-            *stamped = Stamped { interval: self.intervals, value: Some(motion) };
+            BodyMotion::to_each(mechanism, &self.posed, *link, extent, steps, |seen_from, motion| {
+                motions[seen_from.0] = *motion;
+                true
+            });
         }
-        stamped.value.as_ref().expect("just filled in")
+        &motions[inner.0]
     }
 
     /// How a part moves as seen from a link that it hangs on.
@@ -191,11 +198,11 @@ impl<'r, 'a> Present<'r, 'a> {
     pub fn both(&mut self, [a, b]: [Part; 2]) -> [&Placed<'a>; 2] {
         self.placed(a);
         self.placed(b);
-        [a, b].map(|part| self.known(part))
+        [a, b].map(|part| self.again(part))
     }
 
     /// A part that [`Self::placed`] has placed on the present interval.
-    fn known(&self, part: Part) -> &Placed<'a> {
+    fn again(&self, part: Part) -> &Placed<'a> {
         let index = part.0 as usize;
         match self.placed.get(index) {
             Some(stamped) => stamped.value.as_ref().expect("placed before"),

@@ -23,7 +23,7 @@ pub use poses::{MotionMoment, write_bodies, write_moment};
 pub use text::{Ink, text};
 pub use waypoints_csv::waypoints_csv;
 
-use crate::check::{Finding, JointName, Moment, MotionKind, MotionSummary, Outcome, Place, Status};
+use crate::check::{Finding, JointName, Moment, MotionSummary, Outcome, Place, Status};
 use crate::files::Input;
 use crate::model::{BODY_JOINTS, Project};
 
@@ -102,13 +102,13 @@ fn joints_then<'a>(outcome: &'a Outcome, finding: &'a Finding, at: &'a Moment) -
 }
 
 /// The arm's joints with their values at the moment of a finding; none where it is not the arm that moves then, but its
-/// base or a crewmember.
+/// base, the restraint or a crewmember.
 fn arm_then<'a>(outcome: &'a Outcome, finding: &'a Finding, at: &'a Moment) -> Option<Vec<(&'a JointName, f64)>> {
     let Place::Motion { motion: id } = &finding.key.place else {
         return None;
     };
     let motion = outcome.motions.iter().find(|motion| motion.id == *id)?;
-    let moves = motion.kind != MotionKind::Base && at.joints.len() == outcome.arm_joints.len();
+    let moves = motion.kind.is_of_arm() && at.joints.len() == outcome.arm_joints.len();
     moves.then(|| outcome.arm_joints.iter().zip(at.joints.iter().copied()).collect())
 }
 

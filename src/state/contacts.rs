@@ -5,7 +5,7 @@
 //! up to a stated overlap: the plan's contacts, in their steps, and glove and tool on what they work on. A whole class
 //! is never exempt: reading a plan sees to it.
 
-use crate::mechanism::BodyId;
+use crate::mechanism::{BodyId, LinkId};
 use crate::model::{BodyClass, Contact, Who};
 
 use super::assembly::Assembly;
@@ -39,6 +39,9 @@ pub fn touch<'a>(
 /// The rule by which two bodies count as neighbours.
 fn neighbours(assembly: &Assembly, a: BodyId, b: BodyId) -> Option<&'static str> {
     let (body_a, body_b) = (assembly.body(a), assembly.body(b));
+    if body_a.link == LinkId::STRUCTURE || body_b.link == LinkId::STRUCTURE {
+        return None;
+    }
     let crew = [assembly.rider.as_ref(), assembly.second_crew.as_ref().map(|second| &second.body)];
     for links in crew.into_iter().flatten() {
         let own = |body: BodyId| links.bodies.contains(&body.0);
@@ -79,9 +82,9 @@ fn in_hand<'a>(assembly: &Assembly, a: BodyId, b: BodyId) -> Option<Touch<'a>> {
         let Some(links) = assembly.body_links(who) else { continue };
         let hands = [links.hand.left, links.hand.right];
         for (glove, other) in [(a, b), (b, a)] {
-            let on = assembly.body(glove).link;
-            let in_hand = assembly.mechanism.path_inwards(on).any(|link| hands.contains(&link));
-            if !in_hand || assembly.body(glove).class != links.class {
+            let in_hand = |on| assembly.mechanism.path_inwards(on).any(|link| hands.contains(&link));
+            let glove = assembly.body(glove);
+            if glove.class != links.class || !in_hand(glove.link) {
                 continue;
             }
             let held = assembly.held.filter(|_| who == Who::Rider).map(|held| &assembly.payloads[held]);

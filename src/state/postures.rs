@@ -62,9 +62,9 @@ impl Standing {
     }
 }
 
-/// Body joints (rad) of somebody who stands with free hands: nearest to the named posture, else to the neutral one, with
-/// both boots on the plate; and whether one was found, else they are the nearest.
-pub(super) fn at_rest(scene: &Scene, moment: &Moment, who: Who, posture: Option<&str>) -> (Vec<f64>, bool) {
+/// The posture of somebody who stands with free hands: nearest to the named posture, else to the neutral one, with both
+/// boots on the plate; none where nobody stands there.
+pub(super) fn at_rest(scene: &Scene, moment: &Moment, who: Who, posture: Option<&str>) -> Option<PostureOutcome> {
     let named = posture.and_then(|id| scene.project.plan.posture.iter().find(|posture| posture.id == id));
     let joints = named.map(|posture| &posture.joints);
     rest_outcome(scene, moment, who, joints)
@@ -75,36 +75,26 @@ fn rest_outcome(
     moment: &Moment,
     who: Who,
     joints: Option<&BTreeMap<String, Angle>>,
-) -> (Vec<f64>, bool) {
+) -> Option<PostureOutcome> {
     let moment = with_neutral(scene, moment, who);
-    let Some(standing) = Standing::new(Assembly::new(scene, &moment), who) else { return (Vec::new(), false) };
+    let standing = Standing::new(Assembly::new(scene, &moment), who)?;
     let named = joints.into_iter().flatten().map(|(name, angle)| (name.as_str(), angle.radians()));
     let attract = standing.links.named_posture(named).expect("reading a plan knows every body joint that it names");
     let attract = attract.try_into().ok();
     let search = PostureSearch { start: attract, attract, ..PostureSearch::default() };
-    let outcome = standing.ask(scene, &[], |crew| crew.solve(&Task::default(), &search));
-    values(outcome)
+    Some(standing.ask(scene, &[], |crew| crew.solve(&Task::default(), &search)))
 }
 
-/// Body joints (rad) of a rider with both hands on a payload that stands where it is now; none if none was found.
-pub(super) fn holding(scene: &Scene, moment: &Moment, payload: usize, step: &str) -> Option<Vec<f64>> {
+/// The posture of a rider with both hands on a payload that stands where it is now; none where nobody is there, or no
+/// payload stands. The search is that of the stay at which it is taken, so that it finds the same.
+pub(super) fn holding(scene: &Scene, moment: &Moment, payload: usize, step: &str) -> Option<PostureOutcome> {
     let Carried::Standing { structure_from_payload } = moment.payloads[payload] else { return None };
     let extras = Extras { held: Some(payload), ..Extras::default() };
     let standing = Standing::new(Assembly::with(scene, moment, &extras), Who::Rider)?;
     let task = Task::at_handles(&scene.project.plan.payload[payload], &structure_from_payload);
     let stance = moment.rider.as_deref().and_then(|body| body.try_into().ok());
     let search = PostureSearch { stance, ..PostureSearch::default() };
-    match standing.ask(scene, &[step], |crew| crew.solve(&task, &search)) {
-        PostureOutcome::Found(posture) => Some(posture.q.to_vec()),
-        PostureOutcome::NotFound(_) => None,
-    }
-}
-
-fn values(outcome: PostureOutcome) -> (Vec<f64>, bool) {
-    match outcome {
-        PostureOutcome::Found(posture) => (posture.q.to_vec(), true),
-        PostureOutcome::NotFound(no) => (no.nearest.to_vec(), false),
-    }
+    Some(standing.ask(scene, &[step], |crew| crew.solve(&task, &search)))
 }
 
 /// The moment with one crewmember's joints at their neutral values, so that a mechanism can be built.

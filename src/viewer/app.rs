@@ -124,7 +124,7 @@ fn add_viewer(app: &mut App, draft: Draft, engine: Engine, canvas: Option<[u32; 
         .insert_resource(Session::new(draft))
         .insert_resource(engine)
         .insert_resource(ClearColor(theme::SKY))
-        .insert_resource(DirectionalLightShadowMap { size: 4096 })
+        .insert_resource(DirectionalLightShadowMap { size: 2048 })
         .insert_resource(GlobalAmbientLight { color: Color::srgb(0.80, 0.85, 0.95), brightness: 240.0, ..default() });
     app.world_mut().resource_mut::<EguiGlobalSettings>().auto_create_primary_context = false;
     let target = canvas.map(|[width, height]| {
@@ -157,7 +157,7 @@ fn spawn(commands: &mut Commands, target: Option<RenderTarget>) {
         panels.insert(target);
     }
     let sun = DirectionalLight {
-        illuminance: 10_500.0,
+        illuminance: 8_500.0,
         color: Color::srgb(1.0, 0.97, 0.92),
         shadow_maps_enabled: true,
         ..default()
@@ -177,11 +177,7 @@ fn spawn(commands: &mut Commands, target: Option<RenderTarget>) {
 
 /// Frames are asked for while the clock runs, the engine works, or a profile is still to come.
 fn go_on_drawing(clock: Res<Clock>, session: Res<Session>, mut redraw: MessageWriter<bevy::window::RequestRedraw>) {
-    let motions = session
-        .checked
-        .as_ref()
-        .map_or(0, |checked| checked.playback.spans.iter().filter(|span| span.motion().is_some()).count());
-    if clock.playing || session.checking || session.profiles.len() < motions {
+    if clock.playing || session.checking || !session.is_profiled() {
         redraw.write(bevy::window::RequestRedraw);
     }
 }

@@ -104,6 +104,12 @@ impl Session {
         self.checked.as_ref().map_or(&[], |checked| &checked.outcome.findings)
     }
 
+    /// Whether the run of the clearance is known of every motion.
+    pub fn is_profiled(&self) -> bool {
+        let spans = self.checked.iter().flat_map(|checked| &checked.playback.spans);
+        self.profiles.len() == spans.filter(|span| span.motion().is_some()).count()
+    }
+
     pub(super) fn tell(&mut self, text: impl Into<String>) {
         self.news = Some(News { text: text.into(), choice: Choice::None });
     }
@@ -215,7 +221,8 @@ fn answer_asks(mut asks: MessageReader<Ask>, mut session: ResMut<Session>, mut e
     }
 }
 
-fn hear_engine(mut session: ResMut<Session>, engine: Res<Engine>) {
+/// Takes in what the engine has found.
+pub(super) fn hear_engine(mut session: ResMut<Session>, engine: Res<Engine>) {
     for answer in engine.answers() {
         match answer {
             Answer::Checked { checked, took, .. } => {

@@ -34,6 +34,7 @@ pub fn project() -> Project {
         camera: Vec::new(),
         contact: Vec::new(),
         step: Vec::new(),
+        camera: Vec::new(),
     };
     Project {
         plan,
@@ -127,11 +128,16 @@ fn visits() -> Vec<Visit> {
     vec![rider, second]
 }
 
+fn arm_joints() -> Vec<JointName> {
+    [("turn", true), ("slide", false)].map(|(name, turns)| JointName { name: name.to_owned(), turns }).to_vec()
+}
+
 fn motions() -> Vec<MotionSummary> {
     let transit = MotionSummary {
         id: "step-2/transit".to_owned(),
         step: "step-2".to_owned(),
         kind: MotionKind::Transit,
+        joints: arm_joints(),
         waypoints: vec![vec![0.0, 0.5], vec![0.5, 1.0], vec![(-12.3f64).to_radians(), 1.25]],
         near_worksite: Vec::new(),
         seconds: Some(133.2),
@@ -142,6 +148,7 @@ fn motions() -> Vec<MotionSummary> {
         id: "step-4/base".to_owned(),
         step: "step-4".to_owned(),
         kind: MotionKind::Base,
+        joints: Vec::new(),
         waypoints: Vec::new(),
         near_worksite: Vec::new(),
         seconds: None,
@@ -246,10 +253,7 @@ pub fn outcome() -> Outcome {
     let neighbours = "neighbours in a mechanism";
     Outcome {
         title: "invented: panel on the north bay".to_owned(),
-        arm_joints: vec![
-            JointName { name: "turn".to_owned(), turns: true },
-            JointName { name: "slide".to_owned(), turns: false },
-        ],
+        arm_joints: arm_joints(),
         visits: visits(),
         motions: motions(),
         findings,

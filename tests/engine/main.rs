@@ -1,5 +1,6 @@
 //! Tests of the engine: everything but the viewer.
 
+mod at_rest;
 mod bad_input;
 mod bound_clearance;
 mod bound_line;
@@ -13,8 +14,10 @@ mod cli_poses;
 mod cli_usage;
 mod contacts;
 mod deviations;
+mod edited;
 mod layers;
 mod made_up;
+mod on_the_way;
 mod random;
 mod readme;
 mod reference_distances;

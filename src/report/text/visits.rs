@@ -13,22 +13,39 @@ use crate::report::{Report, number, words};
 /// A body joint this near to zero or to its neutral angle is left out of the prose.
 const LEFT_OUT_DEG: f64 = 0.5;
 
-/// One block for each visit: how to get there, where to stand, what each hand does, what was found.
+/// One block for each visit: how to get there, where to stand, what each hand does, what was found; then one for each
+/// time that somebody only stood there.
 pub fn write(report: &Report, ink: Ink, out: &mut String) {
-    if report.outcome.visits.is_empty() {
+    let only_stood = grouped(
+        report.outcome.findings.iter().filter(|finding| {
+            matches!(finding.key.place, Place::Worksite { .. })
+                && !report.outcome.visits.iter().any(|visit| belongs(finding, visit))
+        }),
+        |finding| (&finding.key.place, finding.key.who),
+    );
+    if report.outcome.visits.is_empty() && only_stood.is_empty() {
         return;
     }
     section("worksites", ink, out);
     paragraph(&neutral_posture(&report.project.suit), 0, out);
-    for visit in &report.outcome.visits {
+    let title = |title: String, out: &mut String| {
         out.push('\n');
-        let title =
-            format!("{}, {} ({}), {}", visit.worksite, visit.step, words::deed(visit.deed), words::who(visit.who));
         out.push_str(&ink.paint(&title, Paint::Bold));
         out.push('\n');
+    };
+    for visit in &report.outcome.visits {
+        let (deed, who) = (words::deed(visit.deed), words::who(visit.who));
+        title(format!("{}, {} ({deed}), {who}", visit.worksite, visit.step), out);
         place(report, visit).write(ink, 2, out);
         targets(report, visit).write(ink, 2, out);
-        findings(report, visit).write(ink, 2, out);
+        let of_visit = report.outcome.findings.iter().filter(|finding| belongs(finding, visit));
+        by_check(report, of_visit).write(ink, 2, out);
+    }
+    for ((place, who), findings) in only_stood {
+        let Place::Worksite { worksite, step } = place else { continue };
+        let who = who.map(|who| format!(", {}", words::who(who))).unwrap_or_default();
+        title(format!("{worksite}, {step} (at rest){who}"), out);
+        by_check(report, findings).write(ink, 2, out);
     }
 }
 
@@ -167,12 +184,16 @@ fn hands(target: &TargetUse) -> String {
     }
 }
 
-/// Each check's governing finding of this visit.
-fn findings(report: &Report, visit: &Visit) -> FindingsTable {
+/// Whether a finding is shown with a visit.
+fn belongs(finding: &Finding, visit: &Visit) -> bool {
     let place = Place::Worksite { worksite: visit.worksite.clone(), step: visit.step.clone() };
-    let belongs = |finding: &&Finding| finding.key.place == place && finding.key.who.is_none_or(|who| who == visit.who);
+    finding.key.place == place && finding.key.who.is_none_or(|who| who == visit.who)
+}
+
+/// Each check's governing finding.
+fn by_check<'a>(report: &Report, findings: impl IntoIterator<Item = &'a Finding>) -> FindingsTable {
     let mut table = FindingsTable::new("check");
-    for (check, findings) in grouped(report.outcome.findings.iter().filter(belongs), |finding| finding.key.check) {
+    for (check, findings) in grouped(findings, |finding| finding.key.check) {
         table.row(report, words::check(check), &findings);
     }
     table
