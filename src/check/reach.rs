@@ -12,9 +12,11 @@
 //! # Findings
 //! One for each target and payload; *not found* where the lower end is below the limit, *proven* where the upper is too.
 
+use crate::crew::Reach;
 use crate::model::Bound;
 
-use super::case::Case;
+use super::advice;
+use super::case::{Case, UseCase};
 use super::finding::{Finding, Kind, Place, Unit};
 use super::judge::{Measure, key};
 
@@ -29,10 +31,10 @@ pub fn findings(case: &Case) -> Vec<Finding> {
         .map(|(stay, used)| {
             let place = Place::Worksite { worksite: stay.stay.worksite.clone(), step: stay.stay.step.clone() };
             let key = key(NAME, place, Some(stay.stay.who), used.subject.clone());
-            let help = Some("a place of the plate nearer to the target, another detent, or a longer tool".to_owned());
             let Some(reach) = &used.reach else {
                 return Finding::not_checked(key, Unit::Metre, "the target lies in the shoulder");
             };
+            let help = Some(help(used, reach, measure.bar.value()));
             match &reach.found {
                 Some((farthest, _)) => {
                     let bound = Bound { lower: *farthest, upper: reach.upper.max(*farthest) };
@@ -50,4 +52,21 @@ pub fn findings(case: &Case) -> Vec<Finding> {
             }
         })
         .collect()
+}
+
+/// What would bring the reach margin above its least value, m.
+fn help(used: &UseCase, reach: &Reach, least: f64) -> String {
+    let anything = || "a place of the plate nearer to the target, another detent, or a longer tool".to_owned();
+    let farthest = reach.found.as_ref().map_or(reach.upper, |(farthest, _)| *farthest);
+    if farthest >= least && reach.found.is_some() {
+        return anything();
+    }
+    if let Some(odd) = advice::of_target(used) {
+        return odd;
+    }
+    if farthest >= least {
+        return "a plate turned towards the target, another detent, or another `axis`: by length the arm would do"
+            .to_owned();
+    }
+    advice::nearer(used, least - farthest).unwrap_or_else(anything)
 }
