@@ -10,6 +10,7 @@ mod cli_new;
 mod cli_poses;
 mod cli_usage;
 mod deviations;
+mod edits;
 mod layers;
 mod made_up;
 mod random;
