@@ -47,7 +47,7 @@ struct Expected {
 }
 
 fn step<'p>(plan: &'p Plan, id: &str) -> &'p Step {
-    let named = |(index, step): &(usize, &Step)| step.id.clone().unwrap_or_else(|| files::step_id(*index)) == id;
+    let named = |(index, step): &(usize, &Step)| step.id_at(*index) == id;
     plan.step.iter().enumerate().find(named).expect("the step").1
 }
 
@@ -138,14 +138,14 @@ fn of_demo() -> Vec<Expected> {
             come: &["payload_to_structure = { at_least = 0.26, source = \"invented\" }"],
             holds: |plan| {
                 let limit = &plan.limits.moving.clearance_m["payload_to_structure"];
-                limit.at_least == 0.26 && limit.source.as_deref() == Some("invented")
+                limit.value == 0.26 && limit.source.as_deref() == Some("invented")
             },
         },
         Expected {
             edit: PlanEdit::SetClearance { regime: Regime::Stopping, pair: "default".to_owned(), at_least: 0.05 },
             gone: &[],
             come: &["", "[limits.stopping.clearance_m]", "default = 0.05"],
-            holds: |plan| plan.limits.stopping.clearance_m["default"].at_least == 0.05,
+            holds: |plan| plan.limits.stopping.clearance_m["default"].value == 0.05,
         },
     ]
 }
@@ -204,13 +204,13 @@ fn of_starter() -> Vec<Expected> {
             edit: PlanEdit::SetClearance { regime: Regime::Moving, pair: "default".to_owned(), at_least: 0.1 + 0.2 },
             gone: &["default = 0.20"],
             come: &["default = 0.3"],
-            holds: |plan| plan.limits.moving.clearance_m["default"].at_least == 0.3,
+            holds: |plan| plan.limits.moving.clearance_m["default"].value == 0.3,
         },
         Expected {
             edit: PlanEdit::SetClearance { regime: Regime::AtWork, pair: "arm_to_arm".to_owned(), at_least: 0.0 },
             gone: &[],
             come: &["arm_to_arm = 0.0"],
-            holds: |plan| plan.limits.at_work.clearance_m["arm_to_arm"].at_least == 0.0,
+            holds: |plan| plan.limits.at_work.clearance_m["arm_to_arm"].value == 0.0,
         },
     ]
 }
