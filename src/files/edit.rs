@@ -6,9 +6,8 @@ use std::fmt;
 
 use toml_edit::{Array, DocumentMut, InlineTable, Item, Table, TableLike, Value, value};
 
-use crate::model::{Crew, Hands, PlanEdit, Regime, Survey, Who};
+use crate::model::{Crew, Hands, PlanEdit, Regime, Survey, Who, step_id};
 
-use super::names::step_id;
 use super::problem::nearest;
 
 /// Why a change cannot be made.
