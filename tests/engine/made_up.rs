@@ -33,7 +33,6 @@ pub fn project() -> Project {
         worksite: Vec::new(),
         contact: Vec::new(),
         step: Vec::new(),
-        camera: Vec::new(),
     };
     Project {
         plan,

@@ -18,6 +18,7 @@ mod edited;
 mod layers;
 mod made_up;
 mod on_the_way;
+mod playback;
 mod random;
 mod readme;
 mod reference_distances;
