@@ -31,7 +31,6 @@ pub fn project() -> Project {
         payload: Vec::new(),
         posture: Vec::new(),
         worksite: Vec::new(),
-        camera: Vec::new(),
         contact: Vec::new(),
         step: Vec::new(),
     };
