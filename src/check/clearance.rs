@@ -92,7 +92,7 @@ fn of_rest(case: &Case, rest: &RestCase) -> Vec<Finding> {
     let mut findings = told.findings(&rest.clearance, NAME, |entry| (entry.worst, entry.rule.limit));
     findings.extend(rest.swallowed.iter().map(|pair| told.swallowed(*pair)));
     for at in findings.iter_mut().filter_map(|finding| finding.at.as_mut()) {
-        *at = Moment { segment: None, fraction: 0.0, ..at.clone() };
+        *at = Moment { segment: None, segments: None, fraction: 0.0, ..at.clone() };
     }
     findings
 }
@@ -188,7 +188,10 @@ impl<'a> Told<'a> {
         let key = key(NAME, self.place.clone(), self.who, subject);
         let finding =
             Finding::failed(key, &measure, Kind::Nominal, "it lies inside the solid from the start".to_owned());
-        Finding { pair: Some(Pair { classes, bodies: Some([inside.name.clone(), solid.name.clone()]) }), ..finding }
+        Finding {
+            pair: Some(Pair { classes, bodies: Some([inside.name.clone(), solid.name.clone()]), situation: None }),
+            ..finding
+        }
     }
 
     fn above_cap(&self, group: Group) -> Finding {
@@ -199,7 +202,10 @@ impl<'a> Told<'a> {
         let key = key(NAME, self.place.clone(), self.who, subject);
         let finding =
             Finding::new(key, Value::Above(cap), &measure, Some(measure.bar.margin(cap)), super::finding::Status::Ok);
-        Finding { pair: Some(Pair { classes: group.classes, bodies: None }), ..finding }
+        Finding {
+            pair: Some(Pair { classes: group.classes, bodies: None, situation: Some(group.situation) }),
+            ..finding
+        }
     }
 
     fn of_entry(
@@ -226,7 +232,7 @@ impl<'a> Told<'a> {
         let key = key(check, self.place.clone(), self.who, subject);
         let value = Value::Bounded { nominal, worst: judged.bound.lower };
         let mut finding = Finding::new(key, value, &measure, Some(margin), status);
-        finding.pair = Some(Pair { classes: group.classes, bodies: Some([a, b]) });
+        finding.pair = Some(Pair { classes: group.classes, bodies: Some([a, b]), situation: Some(group.situation) });
         // The moment is the one at which the printed upper end was seen.
         let seen = if check == NAME { entry.nominal.seen } else { judged.seen };
         if let Some(seen) = seen {
@@ -234,6 +240,7 @@ impl<'a> Told<'a> {
             finding.help = self.help(entry, &joints, seen.points);
             finding.at = Some(Moment {
                 segment: Some(seen.segment),
+                segments: Some(self.segments.len()),
                 fraction: seen.fraction,
                 seconds: (self.seconds)(seen.segment, seen.fraction),
                 joints,
@@ -246,15 +253,19 @@ impl<'a> Told<'a> {
         finding
     }
 
-    /// Which joint opens the gap most, and the direction in which the first body must go.
+    /// The direction in which the first body must go, and, where the arm moves, which joint opens the gap most: nobody
+    /// steers a joint of the body.
     fn help(&self, entry: &Entry, joints: &[f64], points: [Point; 2]) -> Option<String> {
-        let posed = self.mechanism.pose(joints);
         let away = (points[0] - points[1]).try_normalize(1e-9)?;
+        let name = &self.mechanism.body(entry.bodies[0]).name;
+        let direction = format!("{name} towards ({:+.2}, {:+.2}, {:+.2})", away.x, away.y, away.z);
+        if self.who.is_some() {
+            return Some(format!("{direction}; another detent, hand or direction of the tool, or the plate elsewhere"));
+        }
+        let posed = self.mechanism.pose(joints);
         let gradient = gap_gradient(self.mechanism, &posed, entry.bodies, points, &away);
         let (variable, slope) =
             gradient.into_iter().enumerate().max_by(|(_, a), (_, b)| a.abs().total_cmp(&b.abs()))?;
-        let name = &self.mechanism.body(entry.bodies[0]).name;
-        let direction = format!("{name} towards ({:+.2}, {:+.2}, {:+.2})", away.x, away.y, away.z);
         if slope.abs() < 1e-6 {
             return Some(direction);
         }

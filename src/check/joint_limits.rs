@@ -36,9 +36,11 @@ pub fn findings(case: &Case) -> Vec<Finding> {
 }
 
 fn of_move(case: &Case, moved: &MoveCase) -> Vec<Finding> {
+    let segments = moved.moved.segments.len();
     let ends = moved.moved.segments.iter().enumerate().flat_map(|(number, segment)| {
         [(0.0, &segment.from), (1.0, &segment.to)].map(|(fraction, joints)| Moment {
             segment: Some(number),
+            segments: Some(segments),
             fraction,
             seconds: moved.seconds_at(number, fraction),
             joints: joints.clone(),
@@ -53,7 +55,7 @@ fn of_move(case: &Case, moved: &MoveCase) -> Vec<Finding> {
 fn of_rest(case: &Case, rest: &RestCase) -> Vec<Finding> {
     let arm = ArmAlone::new(case.scene, &rest.rest.moment.stand);
     let joints = rest.rest.moment.arm.clone();
-    let at = Moment { segment: None, fraction: 0.0, seconds: None, joints, points: None };
+    let at = Moment { segment: None, segments: None, fraction: 0.0, seconds: None, joints, points: None };
     let limits = &case.scene.project.plan.limits;
     let told = (&rest.place(), Some(rest.rest.who), rest.suffix(case.scene));
     least_margins(limits, (&arm, &rest.mechanism), &[at], (told.0, told.1, &told.2))

@@ -3,6 +3,8 @@
 //! One file a check; [`CHECKS`] lists them all.
 
 mod access;
+mod advice;
+mod bodies;
 mod case;
 mod change;
 mod clearance;
@@ -39,8 +41,10 @@ use crate::model::Project;
 use crate::state::{Scene, walk};
 
 pub use crate::state::MotionKind;
+pub use bodies::{BodyBox, bodies_at_start};
 pub use case::{Case, Change, MoveCase, StayCase, UseCase, bound_motion};
 pub use finding::{Bar, Finding, Key, Kind, Moment, Pair, Place, Status, Unit, Value};
+pub use grouping::Situation;
 pub use known::Known;
 pub use outcome::{Exemption, JointName, MotionSummary, Outcome, TargetUse, Visit};
 pub use playback::{At, Playback, Span};

@@ -15,7 +15,8 @@
 use crate::crew::{HAND, PostureOutcome, Reach};
 use crate::model::Bound;
 
-use super::case::Case;
+use super::advice;
+use super::case::{Case, UseCase};
 use super::finding::{Finding, Kind, Place, Unit};
 use super::judge::{Measure, key};
 
@@ -30,7 +31,6 @@ pub fn findings(case: &Case) -> Vec<Finding> {
         .map(|(stay, used)| {
             let place = Place::Worksite { worksite: stay.stay.worksite.clone(), step: stay.stay.step.clone() };
             let key = key(NAME, place, Some(stay.stay.who), used.subject.clone());
-            let help = Some("a place of the plate nearer to the target, another detent, or a longer tool".to_owned());
             let Some(reach) = &used.reach else {
                 return Finding::not_checked(key, Unit::Metre, "the target lies in the shoulder");
             };
@@ -43,6 +43,7 @@ pub fn findings(case: &Case) -> Vec<Finding> {
                 );
                 return Finding::failed(key, &measure, Kind::NotTold, note);
             }
+            let help = Some(help(used, reach, measure.bar.value()));
             match &reach.found {
                 Some((farthest, _)) => {
                     let bound = Bound { lower: *farthest, upper: reach.upper };
@@ -60,6 +61,23 @@ pub fn findings(case: &Case) -> Vec<Finding> {
             }
         })
         .collect()
+}
+
+/// What would bring the reach margin above its least value, m.
+fn help(used: &UseCase, reach: &Reach, least: f64) -> String {
+    let anything = || "a place of the plate nearer to the target, another detent, or a longer tool".to_owned();
+    let farthest = reach.found.as_ref().map_or(reach.upper, |(farthest, _)| *farthest);
+    if farthest >= least && reach.found.is_some() {
+        return anything();
+    }
+    if let Some(odd) = advice::of_target(used) {
+        return odd;
+    }
+    if farthest >= least {
+        return "a plate turned towards the target, another detent, or another `axis`: by length the arm would do"
+            .to_owned();
+    }
+    advice::nearer(used, least - farthest).unwrap_or_else(anything)
 }
 
 /// How far a posture reaches that lies beyond what is proven to be out of reach (m), if there is one; at the target itself,

@@ -46,6 +46,7 @@ pub fn findings(case: &Case) -> Vec<Finding> {
                 Some(least) => {
                     let at = Moment {
                         segment: Some(least.segment),
+                        segments: Some(segments.len()),
                         fraction: least.fraction,
                         seconds: moved.seconds_at(least.segment, least.fraction),
                         joints: segments[least.segment].at(least.fraction),

@@ -60,6 +60,7 @@ fn of_move(case: &Case, moved: &MoveCase) -> Vec<Finding> {
         let (Some(_), Some(time)) = (fixed, time) else { continue };
         let at = || Moment {
             segment: Some(number),
+            segments: Some(moved.moved.segments.len()),
             fraction: 0.5,
             seconds: moved.seconds_at(number, 0.5),
             joints: segment.at(0.5),
@@ -75,7 +76,7 @@ fn of_move(case: &Case, moved: &MoveCase) -> Vec<Finding> {
         let bound = Bound { lower: half_way.min(speed), upper: speed };
         findings.push(
             Finding::bounded(
-                subject(format!("tip on segment {}", number + 1)),
+                subject(format!("tip on segment {number}")),
                 bound,
                 &measure,
                 (Kind::Nominal, Kind::NotTold),
@@ -92,7 +93,7 @@ fn of_move(case: &Case, moved: &MoveCase) -> Vec<Finding> {
         // A profile that uses all of the acceleration is right, not tight.
         let whole = Measure { unit: Unit::Share, bar: Bar::AtMost(1.0 + 1e-9), band: 0.0, source: None };
         for (what, share) in [("joint rate", rate), ("joint acceleration", acceleration)] {
-            let subject = subject(format!("{what} on segment {}, share of its limit", number + 1));
+            let subject = subject(format!("{what} on segment {number}, share of its limit"));
             findings.push(Finding::exact(subject, share, &whole).seen(at()).helped(help.clone()));
         }
     }

@@ -31,15 +31,20 @@ pub fn summarise(case: &Case) -> Outcome {
     }
 }
 
-/// What is said of the crew's sizes, for whoever is in the plan.
+/// What is said of the crew's sizes, for whoever is in the plan; once where it holds for both.
 fn notes(scene: &Scene) -> Vec<String> {
     let in_plan = |who| scene.project.plan.step.iter().any(|step| step.who == who);
     let figures = [("rider", Who::Rider, &scene.rider), ("second crew", Who::SecondCrew, &scene.second_crew)];
-    figures
-        .into_iter()
-        .filter(|(_, who, _)| in_plan(*who))
-        .flat_map(|(word, _, figure)| figure.notes().iter().map(move |note| format!("{word}: {note}")))
-        .collect()
+    let mut said: Vec<(&String, Vec<&str>)> = Vec::new();
+    for (word, _, figure) in figures.into_iter().filter(|(_, who, _)| in_plan(*who)) {
+        for note in figure.notes() {
+            match said.iter_mut().find(|(known, _)| *known == note) {
+                Some((_, words)) => words.push(word),
+                None => said.push((note, vec![word])),
+            }
+        }
+    }
+    said.into_iter().map(|(note, words)| format!("{}: {note}", words.join(" and "))).collect()
 }
 
 /// Steps that this version does not model.

@@ -1,7 +1,8 @@
 //! Which joint values does an operator key in?
 //!
 //! One row for each waypoint, motions in the plan's order; joints in the arm's order, with its signs, in degrees or
-//! metres as the heading says. The motions of base and restraint have no joints of the arm, and so no rows.
+//! metres as the heading says. The motions of base and restraint have no joints of the arm, and so no rows. Waypoints
+//! count from 0, so that segment `n` leads from waypoint `n` to the next. The values are those that were checked.
 
 use super::number::{self, Rounding};
 use super::{Report, json};
@@ -23,7 +24,7 @@ pub fn waypoints_csv(report: &Report) -> csv::Result<Vec<u8>> {
                 let decimals = if joint.turns { 3 } else { 6 };
                 number::fixed(number::keyed(*value, joint.turns), decimals, Rounding::Nearest)
             });
-            let place = [motion.id.clone(), motion.kind.word().to_owned(), (index + 1).to_string()];
+            let place = [motion.id.clone(), motion.kind.word().to_owned(), index.to_string()];
             writer.write_record(place.into_iter().chain(values))?;
         }
     }

@@ -1,8 +1,8 @@
 //! A small project and outcome, invented for tests of reports: every kind of value, place and status occurs.
 
 use trusswalk::check::{
-    Bar, Exemption, Finding, JointName, Key, Kind, Moment, MotionKind, MotionSummary, Outcome, Pair, Place, Status,
-    TargetUse, Unit, Value, Visit,
+    Bar, Exemption, Finding, JointName, Key, Kind, Moment, MotionKind, MotionSummary, Outcome, Pair, Place, Situation,
+    Status, TargetUse, Unit, Value, Visit,
 };
 use trusswalk::model::{
     Angle, Arm, BodyClass, Bound, ClassPair, Deed, Hands, Limits, Plan, Project, Restraint, Structure, Suit,
@@ -31,7 +31,6 @@ pub fn project() -> Project {
         payload: Vec::new(),
         posture: Vec::new(),
         worksite: Vec::new(),
-        camera: Vec::new(),
         contact: Vec::new(),
         step: Vec::new(),
     };
@@ -77,7 +76,11 @@ fn clearance(motion: &str, classes: [BodyClass; 2], bodies: Option<[&str; 2]>) -
     let [a, b] = classes;
     let classes = ClassPair::new(a, b);
     Finding {
-        pair: Some(Pair { classes, bodies: bodies.map(|names| names.map(str::to_owned)) }),
+        pair: Some(Pair {
+            classes,
+            bodies: bodies.map(|names| names.map(str::to_owned)),
+            situation: Some(Situation::Moving),
+        }),
         ..finding("clearance", Place::Motion { motion: motion.to_owned() }, &classes.to_string())
     }
 }
@@ -199,6 +202,7 @@ pub fn outcome() -> Outcome {
             margin: Some(0.1095 - 0.2),
             at: Some(Moment {
                 segment: Some(1),
+                segments: Some(2),
                 fraction: 0.41237,
                 seconds: Some(92.04),
                 joints: vec![0.25, 1.1],
