@@ -22,9 +22,6 @@ pub fn benches(c: &mut Criterion) {
     }
     let scene = Scene::new(&demo.project, &demo.meshes);
     let once = walk(&scene);
-    fn tenfold_of<T: Clone>(all: &[T]) -> Vec<T> {
-        all.iter().cycle().take(10 * all.len()).cloned().collect()
-    }
     let (events, rests, stances) = (tenfold_of(&once.events), tenfold_of(&once.rests), tenfold_of(&once.stances));
     let tenfold = Walk { events, rests, stances };
     for (name, walk) in [("demo_walked", &once), ("demo_walked_with_steps_x10", &tenfold)] {
@@ -43,4 +40,8 @@ fn with_longer_trusses(mut plan: Loaded, times: u32) -> Loaded {
         truss.bays *= times;
     }
     plan
+}
+
+fn tenfold_of<T: Clone>(all: &[T]) -> Vec<T> {
+    all.iter().cycle().take(10 * all.len()).cloned().collect()
 }
