@@ -16,6 +16,7 @@ mod contacts;
 mod deviations;
 mod edited;
 mod edits;
+mod honest;
 mod layers;
 mod made_up;
 mod on_the_way;
