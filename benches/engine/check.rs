@@ -22,7 +22,11 @@ pub fn benches(c: &mut Criterion) {
     }
     let scene = Scene::new(&demo.project, &demo.meshes);
     let once = walk(&scene);
-    let tenfold = Walk { events: once.events.iter().cycle().take(10 * once.events.len()).cloned().collect() };
+    fn tenfold_of<T: Clone>(all: &[T]) -> Vec<T> {
+        all.iter().cycle().take(10 * all.len()).cloned().collect()
+    }
+    let (events, rests, stances) = (tenfold_of(&once.events), tenfold_of(&once.rests), tenfold_of(&once.stances));
+    let tenfold = Walk { events, rests, stances };
     for (name, walk) in [("demo_walked", &once), ("demo_walked_with_steps_x10", &tenfold)] {
         group.bench_function(name, |b| {
             b.iter(|| {
