@@ -33,6 +33,7 @@ pub fn project() -> Project {
         worksite: Vec::new(),
         contact: Vec::new(),
         step: Vec::new(),
+        camera: Vec::new(),
     };
     Project {
         plan,
