@@ -227,12 +227,14 @@ pub fn bound_motion(
     let world = still_world(frozen);
     let budget = Budget { cap: rules.cap(), ..Budget::default() };
     let search = ClearanceSearch::new(frozen, &world, budget);
-    search.run(&crate::motion::Task {
+    let mut clearance = search.run(&crate::motion::Task {
         segments: &moved.segments,
         rules: &|segment, a, b| rules.rule(segment, a, b),
         same_rules: &|one, other| rules.same(one, other),
         overrun: &overruns,
-    })
+    });
+    rules.add_far_groups(frozen, |_| true, &mut clearance);
+    clearance
 }
 
 /// What each joint may overrun when stopped at its greatest rate on a segment (rad or m); nothing where untimed.

@@ -40,12 +40,13 @@ pub fn bound_change(scene: &Scene, standing: &Standing, way: &Way) -> Result<Cha
     let rule = |segment, a: BodyId, b: BodyId| if own[a.0] || own[b.0] { rules.rule(segment, a, b) } else { None };
     let world = still_world(&mechanism);
     let budget = Budget { cap: rules.cap(), ..Budget::default() };
-    let clearance = ClearanceSearch::new(&mechanism, &world, budget).run(&Task {
+    let mut clearance = ClearanceSearch::new(&mechanism, &world, budget).run(&Task {
         segments: &segments,
         rules: &rule,
         same_rules: &|one, other| rules.same(one, other),
         overrun: &[],
     });
+    rules.add_far_groups(&mechanism, |body| own[body.0], &mut clearance);
     let at_start = mechanism.pose(way.from);
     let swallowed = swallowed(&mechanism, &at_start, |a, b| rule(0, a, b).is_some());
     Ok(Change { mechanism, segments, clearance, swallowed })

@@ -30,6 +30,7 @@ mod speed;
 mod stance;
 mod stopping;
 mod summary;
+mod together;
 
 use std::sync::atomic::AtomicBool;
 
@@ -119,5 +120,6 @@ pub fn again(
         outcome.findings.extend(found?);
     }
     outcome.findings.extend(summary::not_modelled(&case));
+    outcome.findings.extend(together::findings(&scene, &walk));
     Ok(Checked { outcome, playback: Playback::new(&case), known: Known::of(&case) })
 }

@@ -36,12 +36,13 @@ impl RestCase {
         let rule = |a: BodyId, b: BodyId| if asked[a.0] || asked[b.0] { rules.rule(0, a, b) } else { None };
         let world = still_world(&mechanism);
         let budget = Budget { cap: rules.cap(), ..Budget::default() };
-        let clearance = ClearanceSearch::new(&mechanism, &world, budget).run(&Task {
+        let mut clearance = ClearanceSearch::new(&mechanism, &world, budget).run(&Task {
             segments: &segments,
             rules: &|_, a, b| rule(a, b),
             same_rules: &|_, _| true,
             overrun: &[],
         });
+        rules.add_far_groups(&mechanism, |body| asked[body.0], &mut clearance);
         let posed = mechanism.pose(&rest.moment.arm);
         let swallowed = swallowed(&mechanism, &posed, |a, b| rule(a, b).is_some());
         Self { rest: Arc::clone(rest), assembly, mechanism, segments, clearance, swallowed }

@@ -16,7 +16,7 @@
 use std::sync::Arc;
 
 use crate::model::{AtMost, Bound};
-use crate::motion::tip_speed_bound;
+use crate::motion::{tip_speed_at, tip_speed_bound};
 use crate::state::MotionKind;
 
 use super::case::{Case, MoveCase};
@@ -66,11 +66,14 @@ fn of_move(case: &Case, moved: &MoveCase) -> Vec<Finding> {
             joints: segment.at(0.5),
             points: None,
         };
-        let speed = tip_speed_bound(&moved.frozen, moved.assembly.arm.tip, segment, SPEED_PIECES) * time.profile.peak;
+        let tip = moved.assembly.arm.tip;
+        let speed = tip_speed_bound(&moved.frozen, tip, segment, SPEED_PIECES) * time.profile.peak;
+        // Half way, the profile is at its peak.
+        let half_way = tip_speed_at(&moved.frozen, tip, segment, 0.5) * time.profile.peak;
         let limit = AtMost::default_of(tip_limit(case.scene, &moved.moved), "limits.tip_speed_m_s");
         let measure = Measure::of(&limit, Unit::MetrePerSecond);
         let help = Some("a longer duration of this segment".to_owned());
-        let bound = Bound { lower: 0.0, upper: speed };
+        let bound = Bound { lower: half_way.min(speed), upper: speed };
         findings.push(
             Finding::bounded(
                 subject(format!("tip on segment {number}")),

@@ -132,7 +132,8 @@ impl<'r, 'a> Queue<'r, 'a> {
         }
     }
 
-    /// Cuts a root until its bodies stay in small boxes, and queues every watched pair that may come within the cap.
+    /// Cuts a root until its bodies stay in small boxes, and looks there at every watched pair that may come within the
+    /// cap.
     pub fn seed(&mut self, root: Interval) {
         if self.asked_of_segment.is_some_and(|segment| !(self.task.same_rules)(segment, root.segment)) {
             self.asked.iter_mut().for_each(|(asked, _)| *asked = Asked::NotYet);
@@ -150,9 +151,7 @@ impl<'r, 'a> Queue<'r, 'a> {
             } else {
                 let mut pairs = std::mem::take(&mut self.candidates);
                 self.find_candidates(interval.segment, &mut pairs);
-                let urgency = self.urgency(&pairs);
-                pairs.retain(|pair| self.is_open(pair));
-                self.push(interval, urgency, pairs.clone());
+                self.examine(interval, &mut pairs);
                 self.candidates = pairs;
             }
         }
@@ -165,7 +164,7 @@ impl<'r, 'a> Queue<'r, 'a> {
         pairs.clear();
         for mover in parts.movers() {
             let motion = *self.present.motion(mover, LinkId::STRUCTURE);
-            let growth = parts.mechanism.body(parts.moving(mover).body).growth;
+            let growth = parts.mechanism.body(parts.moving(mover).body).growth + parts.still_growth;
             let stray = motion.displacement + motion.stopping.max(motion.tolerance) + growth;
             for part in parts.of_mover(mover) {
                 self.of.world.near_into(&aabb(&self.present.placed(part).shape).grown(stray + cap), &mut near);
@@ -258,24 +257,25 @@ impl<'r, 'a> Queue<'r, 'a> {
             }
             self.present.look_at(interval);
             open.iter_mut().for_each(|pair| self.bound_by_balls(pair));
-            open.iter_mut().for_each(|pair| self.measure(interval, pair));
-            let urgency = self.urgency(&open);
-            open.retain(|pair| self.is_open(pair));
-            let [first, second] = interval.halves();
-            self.push(first, urgency, open.clone());
-            self.push(second, urgency, open);
+            self.examine(interval, &mut open);
         }
     }
 
-    fn urgency(&self, pairs: &[Active]) -> f64 {
+    /// Measures the pairs on the present interval and queues its halves with those that stay open.
+    fn examine(&mut self, interval: Interval, pairs: &mut Vec<Active>) {
+        pairs.retain(|pair| self.is_open(pair));
+        // The nearest first: most of the others need not be measured then.
+        pairs.sort_by(|a, b| a.lower[0].total_cmp(&b.lower[0]));
+        pairs.iter_mut().for_each(|pair| self.measure(interval, pair));
         let margin = |pair: &Active| pair.lower[1] - self.known_of(pair).rule.limit;
-        pairs.iter().map(margin).fold(f64::INFINITY, f64::min)
-    }
-
-    fn push(&mut self, interval: Interval, urgency: f64, pairs: Vec<Active>) {
-        if !pairs.is_empty() {
+        let urgency = pairs.iter().map(margin).fold(f64::INFINITY, f64::min);
+        pairs.retain(|pair| self.is_open(pair));
+        if pairs.is_empty() {
+            return;
+        }
+        for half in interval.halves() {
             self.age += 1;
-            self.nodes.push(Node { urgency, age: self.age, interval, pairs });
+            self.nodes.push(Node { urgency, age: self.age, interval: half, pairs: pairs.clone() });
         }
     }
 

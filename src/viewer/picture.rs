@@ -67,7 +67,7 @@ pub fn take(draft: Draft, picture: &Picture) -> Result<Vec<u8>> {
 }
 
 /// Waits until the plan is checked, and what must be known of it to be drawn; nothing is drawn meanwhile.
-fn until_checked(app: &mut App, whole: bool) -> Result<()> {
+pub(super) fn until_checked(app: &mut App, whole: bool) -> Result<()> {
     app.update();
     let began = Instant::now();
     loop {

@@ -15,6 +15,8 @@ mod cli_usage;
 mod contacts;
 mod deviations;
 mod edited;
+mod edits;
+mod honest;
 mod layers;
 mod made_up;
 mod on_the_way;
