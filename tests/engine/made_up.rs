@@ -34,6 +34,7 @@ pub fn project() -> Project {
         camera: Vec::new(),
         contact: Vec::new(),
         step: Vec::new(),
+        camera: Vec::new(),
     };
     Project {
         plan,
