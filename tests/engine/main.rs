@@ -11,6 +11,7 @@ mod cli_poses;
 mod cli_usage;
 mod contacts;
 mod deviations;
+mod effort;
 mod layers;
 mod made_up;
 mod random;
