@@ -76,13 +76,15 @@ fn of_met(used: &UseCase, met: &Met, limit: &AtLeast, key: super::finding::Key) 
     let away = -met.nearest.normal.into_inner();
     let mut finding = Finding::bounded(key, bound, &measure, (Kind::Nominal, Kind::NotTold)).seen(Moment {
         segment: None,
+        segments: None,
         fraction: 0.0,
         seconds: None,
         joints: Vec::new(),
         points: Some([met.nearest.point_a, met.nearest.point_b]),
     });
     finding.help = Some(format!("{hand} away from {other}, towards ({:+.2}, {:+.2}, {:+.2})", away.x, away.y, away.z));
-    finding.pair = Some(Pair { classes: ClassPair::new(hand_class, other_class), bodies: Some([hand, other]) });
+    finding.pair =
+        Some(Pair { classes: ClassPair::new(hand_class, other_class), bodies: Some([hand, other]), situation: None });
     finding
 }
 

@@ -15,13 +15,18 @@ use crate::motion::{
     tip_speed_bound,
 };
 use crate::space::Pose;
-use crate::state::{ArmAlone, Assembly, Doing, Event, Extras, Move, Scene, Standing, Stay, Walk, WorkedOn};
+use crate::state::{
+    ArmAlone, Assembly, Doing, Event, Extras, Move, Rest, Scene, Stance, Standing, Stay, Walk, WorkedOn,
+};
 
+use super::change::{Way, bound_change};
 use super::clearance::swallowed;
 use super::grouping::PairRules;
 use super::known::Known;
 use super::pace::{self, joint_paces, tip_limit};
 use super::progress::{Progress, Stopped, go_on};
+use super::rest::RestCase;
+use super::stance::StanceCase;
 
 /// A plan, walked, with postures found and motions bounded.
 pub struct Case<'a> {
@@ -29,6 +34,8 @@ pub struct Case<'a> {
     pub walk: &'a Walk,
     pub stays: Vec<Arc<StayCase>>,
     pub moves: Vec<Arc<MoveCase>>,
+    pub rests: Vec<Arc<RestCase>>,
+    pub stances: Vec<Arc<StanceCase>>,
 }
 
 /// One stay, with a posture for each thing that is done.
@@ -36,6 +43,8 @@ pub struct StayCase {
     pub stay: Arc<Stay>,
     pub site: Worksite,
     pub uses: Vec<UseCase>,
+    /// From the last posture back to the one in which they came; none where there is no way to go.
+    pub back: Option<Result<Change, String>>,
 }
 
 /// One target or payload of a stay, and the posture that was found for it.
@@ -67,7 +76,7 @@ pub struct MoveCase {
     pub moved: Arc<Move>,
     pub assembly: Assembly,
     pub arm: ArmAlone,
-    /// Nothing but the arm, or the base, still moves.
+    /// Nothing but the arm, or the base, or the restraint, still moves.
     pub frozen: Mechanism,
     /// What each joint can do; none where the arm's file does not say.
     pub paces: Option<Vec<JointPace>>,
@@ -105,7 +114,8 @@ impl<'a> Case<'a> {
                 Event::Move(_) | Event::NotChecked { .. } => None,
             })
             .collect();
-        progress.begin("motions and postures", (moves.len() + stays.len()) as u64);
+        let units = moves.len() + stays.len() + walk.rests.len() + walk.stances.len();
+        progress.begin("motions and postures", units as u64);
         let bounded = || {
             let bound = |moved: &&Arc<Move>| {
                 go_on(stop)?;
@@ -127,12 +137,34 @@ impl<'a> Case<'a> {
             };
             stays.par_iter().map(search).collect::<Vec<Result<_, Stopped>>>()
         };
-        let (moves, stays) = rayon::join(bounded, searched);
+        let rested = || {
+            let bound = |rest: &Arc<Rest>| {
+                go_on(stop)?;
+                let case = known.rest(rest).cloned().unwrap_or_else(|| Arc::new(RestCase::new(scene, rest)));
+                progress.advance();
+                Ok(case)
+            };
+            walk.rests.par_iter().map(bound).collect::<Vec<Result<_, Stopped>>>()
+        };
+        let taken = || {
+            let bound = |stance: &Arc<Stance>| {
+                go_on(stop)?;
+                let case = known.stance(stance).cloned().or_else(|| StanceCase::new(scene, stance).map(Arc::new));
+                progress.advance();
+                Ok(case)
+            };
+            walk.stances.par_iter().map(bound).collect::<Vec<Result<_, Stopped>>>()
+        };
+        let ((moves, stays), (rests, stances)) =
+            rayon::join(|| rayon::join(bounded, searched), || rayon::join(rested, taken));
+        let stances: Vec<Option<Arc<StanceCase>>> = stances.into_iter().collect::<Result<_, _>>()?;
         Ok(Self {
             scene,
             walk,
+            stances: stances.into_iter().flatten().collect(),
             stays: stays.into_iter().collect::<Result<_, _>>()?,
             moves: moves.into_iter().collect::<Result<_, _>>()?,
+            rests: rests.into_iter().collect::<Result<_, _>>()?,
         })
     }
 }
@@ -142,7 +174,7 @@ impl MoveCase {
         let extras = Extras { base: moved.base, ..Extras::default() };
         let assembly = Assembly::with(scene, &moved.moment, &extras);
         let arm = ArmAlone::new(scene, &moved.moment.stand);
-        let frozen = if moved.base.is_some() { assembly.base_moving() } else { assembly.arm_moving() };
+        let frozen = assembly.moving(moved.kind);
         let paces = joint_paces(scene, moved);
         let tip_limit = tip_limit(scene, moved);
         let times: Vec<Option<SegmentTime>> = moved
@@ -178,7 +210,7 @@ impl MoveCase {
     }
 }
 
-/// Bounds the clearance of a motion; `frozen` is the assembly in which nothing but the arm, or the base, still moves.
+/// Bounds the clearance of a motion; `frozen` is the assembly in which nothing but what the motion drives still moves.
 pub fn bound_motion(
     scene: &Scene,
     moved: &Move,
@@ -195,16 +227,18 @@ pub fn bound_motion(
     let world = still_world(frozen);
     let budget = Budget { cap: rules.cap(), ..Budget::default() };
     let search = ClearanceSearch::new(frozen, &world, budget);
-    search.run(&crate::motion::Task {
+    let mut clearance = search.run(&crate::motion::Task {
         segments: &moved.segments,
         rules: &|segment, a, b| rules.rule(segment, a, b),
         same_rules: &|one, other| rules.same(one, other),
         overrun: &overruns,
-    })
+    });
+    rules.add_far_groups(frozen, |_| true, &mut clearance);
+    clearance
 }
 
 /// What each joint may overrun when stopped at its greatest rate on a segment (rad or m); nothing where untimed.
-fn stopping_overrun(
+pub(super) fn stopping_overrun(
     scene: &Scene,
     segment: &Segment,
     time: Option<&SegmentTime>,
@@ -236,17 +270,37 @@ impl StayCase {
         let mut befores = Vec::new();
         for used in &uses {
             befores.push(at);
-            if let PostureOutcome::Found(posture) = &used.outcome {
-                at = Some(posture.q);
-            }
+            at = used.found().copied().or(at);
         }
         uses.par_iter_mut().zip(befores).try_for_each(|(used, before)| {
             go_on(stop)?;
-            used.change = super::change::bound_change(scene, stay, used, before.as_ref());
+            used.change = match (used.found(), &before) {
+                (None, _) => Err("no posture was found".to_owned()),
+                (Some(_), None) => Err("nobody stood there before".to_owned()),
+                (Some(to), Some(from)) => bound_at_work(scene, stay, &used.standing, (from, to)),
+            };
             Ok(())
         })?;
-        Ok(Self { stay: Arc::clone(stay), site: site.clone(), uses })
+        let back = way_back(scene, stay, &uses);
+        Ok(Self { stay: Arc::clone(stay), site: site.clone(), uses, back })
     }
+}
+
+/// Bounds a change of posture during a stay.
+fn bound_at_work(
+    scene: &Scene,
+    stay: &Stay,
+    standing: &Standing,
+    (from, to): (&[f64; JOINTS.len()], &[f64; JOINTS.len()]),
+) -> Result<Change, String> {
+    bound_change(scene, standing, &Way { from, to, contact_steps: &[&stay.step], distance: 0.0 })
+}
+
+/// From the last posture that was found, its tool still in hand, back to rest; hands that took a payload stay on it.
+fn way_back(scene: &Scene, stay: &Stay, uses: &[UseCase]) -> Option<Result<Change, String>> {
+    let (last, to) = (uses.iter().rev().find(|used| used.found().is_some())?, resting(stay)?);
+    let from = last.found().filter(|from| !matches!(stay.doing, Doing::Take { .. }) && **from != to)?;
+    Some(bound_at_work(scene, stay, &last.standing, (from, &to)))
 }
 
 impl UseCase {
@@ -254,16 +308,20 @@ impl UseCase {
         Self { reach: self.measured_reach(), ..self }
     }
 
+    /// The posture, if one was found (rad).
+    fn found(&self) -> Option<&[f64; JOINTS.len()]> {
+        match &self.outcome {
+            PostureOutcome::Found(posture) => Some(&posture.q),
+            PostureOutcome::NotFound(_) => None,
+        }
+    }
+
     /// The reach margin, in empty surroundings and wherever the eyes look: what stands behind the target would leave it
     /// none.
     fn measured_reach(&self) -> Option<Reach> {
         let surroundings = Surroundings::none();
         let crew = Crewmember::new(&self.standing.frozen, &self.standing.links, &surroundings);
-        let start = match &self.outcome {
-            PostureOutcome::Found(posture) => Some(&posture.q),
-            PostureOutcome::NotFound(_) => None,
-        };
-        crew.reach(&Task { look_at: None, ..self.task.clone() }, start)
+        crew.reach(&Task { look_at: None, ..self.task.clone() }, self.found())
     }
 }
 

@@ -1,46 +1,54 @@
 //! How near does the body come to anything while it changes from one posture to the next?
 
-use crate::crew::{JOINTS, NoChange, PostureOutcome};
+use crate::crew::{JOINTS, NoChange};
+use crate::mechanism::BodyId;
 use crate::motion::{Budget, ClearanceSearch, Segment, Task, still_world};
-use crate::state::{Scene, Stay};
+use crate::state::{Scene, Standing};
 
-use super::case::{Change, UseCase};
+use super::case::Change;
 use super::clearance::swallowed;
 use super::grouping::PairRules;
 
-/// Bounds the change from the posture before (rad) to the one of this use.
+/// From one posture to another (rad), and what holds on the way.
+pub struct Way<'a> {
+    pub from: &'a [f64; JOINTS.len()],
+    pub to: &'a [f64; JOINTS.len()],
+    /// The steps whose contacts hold.
+    pub contact_steps: &'a [&'a str],
+    /// Zero at a worksite, where the limits at work hold; infinite on the way.
+    pub distance: f64,
+}
+
+/// Bounds a change of posture: how near the body, and what it holds, come to anything. What does not move then is told
+/// at rest.
 ///
 /// # Errors
 /// Why it isn't checked.
-pub fn bound_change(
-    scene: &Scene,
-    stay: &Stay,
-    used: &UseCase,
-    before: Option<&[f64; JOINTS.len()]>,
-) -> Result<Change, String> {
-    let PostureOutcome::Found(posture) = &used.outcome else { return Err("no posture was found".to_owned()) };
-    let from = before.ok_or("nobody stood there before")?;
-    let standing = &used.standing;
+pub fn bound_change(scene: &Scene, standing: &Standing, way: &Way) -> Result<Change, String> {
     let chain =
-        standing.ask(scene, &[&stay.step], |crew| crew.change(from, &posture.q, &[])).map_err(|no| why_not(&no))?;
+        standing.ask(scene, way.contact_steps, |crew| crew.change(way.from, way.to, &[])).map_err(|no| why_not(&no))?;
     let mut mechanism = standing.frozen.clone();
     for (body, by) in &chain.growth {
         mechanism = mechanism.with_growth(*body, *by);
     }
     let segments: Vec<Segment> =
         chain.postures.windows(2).map(|pair| Segment { from: pair[0].to_vec(), to: pair[1].to_vec() }).collect();
-    let distances = vec![0.0; segments.len()];
-    let rules = PairRules::at_work(scene, (&standing.assembly, &mechanism), &stay.step, &distances);
+    let distances = vec![way.distance; segments.len()];
+    let rules = PairRules::of_change(scene, (&standing.assembly, &mechanism), way.contact_steps, &distances);
+    let own: Vec<bool> =
+        mechanism.body_ids().map(|body| standing.assembly.hangs_on(body, standing.links.left_boot)).collect();
+    let rule = |segment, a: BodyId, b: BodyId| if own[a.0] || own[b.0] { rules.rule(segment, a, b) } else { None };
     let world = still_world(&mechanism);
     let budget = Budget { cap: rules.cap(), ..Budget::default() };
-    let clearance = ClearanceSearch::new(&mechanism, &world, budget).run(&Task {
+    let mut clearance = ClearanceSearch::new(&mechanism, &world, budget).run(&Task {
         segments: &segments,
-        rules: &|segment, a, b| rules.rule(segment, a, b),
+        rules: &rule,
         same_rules: &|one, other| rules.same(one, other),
         overrun: &[],
     });
-    let at_start = mechanism.pose(from);
-    let swallowed = swallowed(&mechanism, &at_start, |a, b| rules.rule(0, a, b).is_some());
+    rules.add_far_groups(&mechanism, |body| own[body.0], &mut clearance);
+    let at_start = mechanism.pose(way.from);
+    let swallowed = swallowed(&mechanism, &at_start, |a, b| rule(0, a, b).is_some());
     Ok(Change { mechanism, segments, clearance, swallowed })
 }
 

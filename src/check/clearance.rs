@@ -1,8 +1,8 @@
 //! How near do arm, crew and payload come to anything on the way, and at work?
 //!
 //! # Question
-//! For each pair of classes: what is the least distance over a whole motion, or over a change of posture, and between
-//! which bodies?
+//! For each pair of classes: what is the least distance over a whole motion, over a change of posture, or at rest, and
+//! between which bodies?
 //! # Law
 //! See [`crate::motion::ClearanceSearch`]: a bracket over all configurations between the waypoints, not a sample. The
 //! worst case takes the plan's tolerances off; it decides the status.
@@ -10,10 +10,10 @@
 //! Bounds: Schwarzer, Saha, Latombe 2005, and Taylor's theorem. Limits: the plan's, else common practice, no source.
 //! # Limits
 //! Pairs above the plan's cap are not measured. Neighbours in a mechanism, and glove and tool on what they hold or work
-//! on, may touch; declared contacts are held to their own limit. Bodies that stand still against each other are not
-//! measured.
+//! on, may touch; declared contacts are held to their own limit. Bodies that stand still against each other on a motion
+//! are measured at rest, if one of them is a crewmember's, the arm's, or a payload just placed.
 //! # Findings
-//! One a motion and group (pair of classes under one limit) for the governing pair, and one for every other pair of
+//! One a motion, change of posture or moment at rest, and group (pair of classes under one limit) for the governing pair, and one for every other pair of
 //! bodies that breaks its limit.
 
 use crate::mechanism::{BodyId, LinkId, Mechanism, Posed, point_jacobian};
@@ -25,14 +25,18 @@ use super::case::{Case, Change, MoveCase, StayCase};
 use super::finding::{Finding, Kind, Moment, Pair, Place, Unit, Value};
 use super::grouping::GroupKey;
 use super::judge::{Measure, key};
+use super::rest::RestCase;
+use super::stance::StanceCase;
 
 pub const NAME: &str = "clearance";
 
-/// Findings of all motions and changes of posture.
+/// Findings of all motions, changes of posture and moments at rest.
 pub fn findings(case: &Case) -> Vec<Finding> {
     let moves = case.moves.iter().flat_map(|moved| of_move(case, moved));
     let stays = case.stays.iter().flat_map(|stay| of_stay(case, stay));
-    moves.chain(stays).collect()
+    let rests = case.rests.iter().flat_map(|rest| of_rest(case, rest));
+    let stances = case.stances.iter().flat_map(|stance| of_stance(case, stance));
+    moves.chain(stays).chain(stances).chain(rests).collect()
 }
 
 fn of_move(case: &Case, moved: &MoveCase) -> Vec<Finding> {
@@ -48,33 +52,49 @@ fn of_move(case: &Case, moved: &MoveCase) -> Vec<Finding> {
 }
 
 fn of_stay(case: &Case, stay: &StayCase) -> Vec<Finding> {
-    let place = || Place::Worksite { worksite: stay.stay.worksite.clone(), step: stay.stay.step.clone() };
-    stay.uses
-        .iter()
-        .flat_map(|used| {
-            let suffix = format!(", to {}", used.subject);
-            match &used.change {
-                Err(reason) => {
-                    let key = key(NAME, place(), Some(stay.stay.who), format!("change of posture{suffix}"));
-                    vec![Finding::not_checked(key, Unit::Metre, reason.clone())]
-                }
-                Ok(Change { mechanism, segments, clearance, swallowed }) => {
-                    let told = Told {
-                        case,
-                        place: place(),
-                        who: Some(stay.stay.who),
-                        suffix: &suffix,
-                        mechanism,
-                        segments,
-                        seconds: Box::new(|_, _| None),
-                    };
-                    let mut findings = told.findings(clearance, NAME, |entry| (entry.worst, entry.rule.limit));
-                    findings.extend(swallowed.iter().map(|pair| told.swallowed(*pair)));
-                    findings
-                }
-            }
-        })
-        .collect()
+    let place = Place::Worksite { worksite: stay.stay.worksite.clone(), step: stay.stay.step.clone() };
+    let uses = stay.uses.iter().map(|used| (&used.change, format!(", to {}", used.subject)));
+    let changes = uses.chain(stay.back.iter().map(|back| (back, ", back to rest".to_owned())));
+    changes.flat_map(|(change, suffix)| of_change(case, change, (&place, stay.stay.who, &suffix))).collect()
+}
+
+fn of_stance(case: &Case, stance: &StanceCase) -> Vec<Finding> {
+    let told = (&stance.place(), stance.stance.who, format!(", to {}", stance.stance.subject));
+    let findings = |change| of_change(case, change, (told.0, told.1, &told.2));
+    stance.change.as_ref().map(findings).unwrap_or_default()
+}
+
+fn of_change(case: &Case, change: &Result<Change, String>, (place, who, suffix): (&Place, Who, &str)) -> Vec<Finding> {
+    let Change { mechanism, segments, clearance, swallowed } = match change {
+        Ok(change) => change,
+        Err(reason) => {
+            let key = key(NAME, place.clone(), Some(who), format!("change of posture{suffix}"));
+            return vec![Finding::not_checked(key, Unit::Metre, reason.clone())];
+        }
+    };
+    let place = place.clone();
+    let told = Told { case, place, who: Some(who), suffix, mechanism, segments, seconds: Box::new(|_, _| None) };
+    let mut findings = told.findings(clearance, NAME, |entry| (entry.worst, entry.rule.limit));
+    findings.extend(swallowed.iter().map(|pair| told.swallowed(*pair)));
+    findings
+}
+
+fn of_rest(case: &Case, rest: &RestCase) -> Vec<Finding> {
+    let told = Told {
+        case,
+        place: rest.place(),
+        who: Some(rest.rest.who),
+        suffix: &rest.suffix(case.scene),
+        mechanism: &rest.mechanism,
+        segments: &rest.segments,
+        seconds: Box::new(|_, _| None),
+    };
+    let mut findings = told.findings(&rest.clearance, NAME, |entry| (entry.worst, entry.rule.limit));
+    findings.extend(rest.swallowed.iter().map(|pair| told.swallowed(*pair)));
+    for at in findings.iter_mut().filter_map(|finding| finding.at.as_mut()) {
+        *at = Moment { segment: None, segments: None, fraction: 0.0, ..at.clone() };
+    }
+    findings
 }
 
 /// Turns a search's result into findings.
@@ -168,7 +188,10 @@ impl<'a> Told<'a> {
         let key = key(NAME, self.place.clone(), self.who, subject);
         let finding =
             Finding::failed(key, &measure, Kind::Nominal, "it lies inside the solid from the start".to_owned());
-        Finding { pair: Some(Pair { classes, bodies: Some([inside.name.clone(), solid.name.clone()]) }), ..finding }
+        Finding {
+            pair: Some(Pair { classes, bodies: Some([inside.name.clone(), solid.name.clone()]), situation: None }),
+            ..finding
+        }
     }
 
     fn above_cap(&self, group: Group) -> Finding {
@@ -179,7 +202,10 @@ impl<'a> Told<'a> {
         let key = key(NAME, self.place.clone(), self.who, subject);
         let finding =
             Finding::new(key, Value::Above(cap), &measure, Some(measure.bar.margin(cap)), super::finding::Status::Ok);
-        Finding { pair: Some(Pair { classes: group.classes, bodies: None }), ..finding }
+        Finding {
+            pair: Some(Pair { classes: group.classes, bodies: None, situation: Some(group.situation) }),
+            ..finding
+        }
     }
 
     fn of_entry(
@@ -206,7 +232,7 @@ impl<'a> Told<'a> {
         let key = key(check, self.place.clone(), self.who, subject);
         let value = Value::Bounded { nominal, worst: judged.bound.lower };
         let mut finding = Finding::new(key, value, &measure, Some(margin), status);
-        finding.pair = Some(Pair { classes: group.classes, bodies: Some([a, b]) });
+        finding.pair = Some(Pair { classes: group.classes, bodies: Some([a, b]), situation: Some(group.situation) });
         // The moment is the one at which the printed upper end was seen.
         let seen = if check == NAME { entry.nominal.seen } else { judged.seen };
         if let Some(seen) = seen {
@@ -214,6 +240,7 @@ impl<'a> Told<'a> {
             finding.help = self.help(entry, &joints, seen.points);
             finding.at = Some(Moment {
                 segment: Some(seen.segment),
+                segments: Some(self.segments.len()),
                 fraction: seen.fraction,
                 seconds: (self.seconds)(seen.segment, seen.fraction),
                 joints,
@@ -226,15 +253,19 @@ impl<'a> Told<'a> {
         finding
     }
 
-    /// Which joint opens the gap most, and the direction in which the first body must go.
+    /// The direction in which the first body must go, and, where the arm moves, which joint opens the gap most: nobody
+    /// steers a joint of the body.
     fn help(&self, entry: &Entry, joints: &[f64], points: [Point; 2]) -> Option<String> {
-        let posed = self.mechanism.pose(joints);
         let away = (points[0] - points[1]).try_normalize(1e-9)?;
+        let name = &self.mechanism.body(entry.bodies[0]).name;
+        let direction = format!("{name} towards ({:+.2}, {:+.2}, {:+.2})", away.x, away.y, away.z);
+        if self.who.is_some() {
+            return Some(format!("{direction}; another detent, hand or direction of the tool, or the plate elsewhere"));
+        }
+        let posed = self.mechanism.pose(joints);
         let gradient = gap_gradient(self.mechanism, &posed, entry.bodies, points, &away);
         let (variable, slope) =
             gradient.into_iter().enumerate().max_by(|(_, a), (_, b)| a.abs().total_cmp(&b.abs()))?;
-        let name = &self.mechanism.body(entry.bodies[0]).name;
-        let direction = format!("{name} towards ({:+.2}, {:+.2}, {:+.2})", away.x, away.y, away.z);
         if slope.abs() < 1e-6 {
             return Some(direction);
         }

@@ -7,6 +7,8 @@ use serde::Serialize;
 use crate::model::{Bound, ClassPair, Who};
 use crate::space::Point;
 
+use super::grouping::Situation;
+
 /// The row that every report is made of.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Finding {
@@ -48,6 +50,8 @@ pub struct Pair {
     pub classes: ClassPair,
     /// Names of the two bodies; none where every pair of these classes is above the cap.
     pub bodies: Option<[String; 2]>,
+    /// Under which of the limits of these classes; none where there is but one.
+    pub situation: Option<Situation>,
 }
 
 /// Where in the plan a finding belongs.
@@ -141,6 +145,8 @@ impl Unit {
 pub struct Moment {
     /// Which segment of the motion, from 0; none at rest.
     pub segment: Option<usize>,
+    /// How many segments there are; none at rest.
+    pub segments: Option<usize>,
     /// How far along the segment, 0 to 1.
     pub fraction: f64,
     /// Seconds from the start of the motion, if it is timed.

@@ -3,9 +3,11 @@
 //! A group is a pair of classes in one situation, under one limit. Pairs that are carried as one rigid piece keep their
 //! distance, so the at-work limit holds for them all along.
 
+use std::collections::BTreeSet;
+
 use crate::mechanism::{BodyId, LinkId, Mechanism};
 use crate::model::{AtLeast, AtMost, BodyClass, ClassPair, Contact, Limits, Plan, Regime};
-use crate::motion::{Group, Rule};
+use crate::motion::{Clearance, Group, Rule};
 use crate::state::{Assembly, Move, Scene, Touch, touch};
 
 /// What the pairs of a group have in common.
@@ -151,20 +153,32 @@ pub struct PairRules<'a> {
 }
 
 impl<'a> PairRules<'a> {
-    /// For a motion of the arm or its base; `frozen` is the mechanism in which only that still moves.
+    /// For a motion of the arm, its base or the restraint; `frozen` is the mechanism in which only that still moves.
     pub fn of_move(scene: &'a Scene, moved: &'a Move, assembly: &'a Assembly, frozen: &Mechanism) -> Self {
         let steps = moved.contact_steps.iter().map(String::as_str).collect();
         Self::new(scene, (assembly, frozen), steps, &moved.distances)
     }
 
-    /// For changes of posture in a step; `distances` is zero for each segment.
-    pub fn at_work(
+    /// For changes of posture; `distances` is zero for each segment at a worksite.
+    pub fn of_change(
         scene: &'a Scene,
         (assembly, frozen): (&'a Assembly, &Mechanism),
-        step: &'a str,
+        contact_steps: &[&'a str],
         distances: &'a [f64],
     ) -> Self {
-        Self::new(scene, (assembly, frozen), vec![step], distances)
+        Self::new(scene, (assembly, frozen), contact_steps.to_vec(), distances)
+    }
+
+    /// For a moment at which everything stands still in a step, bodies on their own links. What no joint carries counts
+    /// as carried by the machine that it belongs to.
+    pub fn at_rest(scene: &'a Scene, (assembly, frozen): (&'a Assembly, &Mechanism), step: &'a str) -> Self {
+        let mut rules = Self::new(scene, (assembly, frozen), vec![step], &[0.0]);
+        for (carried_by, body) in rules.carried_by.iter_mut().zip(frozen.bodies()) {
+            if *carried_by == LinkId::STRUCTURE {
+                *carried_by = frozen.path_inwards(body.link).last().unwrap_or(LinkId::STRUCTURE);
+            }
+        }
+        rules
     }
 
     fn new(
@@ -202,6 +216,33 @@ impl<'a> PairRules<'a> {
     /// Pairs farther apart than this need not be measured, m: the plan's cap, and no less than any limit.
     pub fn cap(&self) -> f64 {
         self.limits.iter().flatten().copied().fold(self.cap, f64::max)
+    }
+
+    /// Adds the groups of which no pair came near enough to be looked at: something that moves and that is `asked` about,
+    /// and something that stands. Pairs of what moves are all looked at.
+    pub fn add_far_groups(&self, frozen: &Mechanism, asked: impl Fn(BodyId) -> bool, clearance: &mut Clearance) {
+        let class = |body: BodyId| self.assembly.body(body).class;
+        let stands = |body: &BodyId| frozen.body(*body).link == LinkId::STRUCTURE;
+        let (standing, moving): (Vec<BodyId>, Vec<BodyId>) = frozen.body_ids().partition(stands);
+        let standing: BTreeSet<BodyClass> = standing.into_iter().map(class).collect();
+        let carried = |body: BodyId| (class(body), self.carried_by[body.0] == LinkId::STRUCTURE);
+        let moving: BTreeSet<(BodyClass, bool)> = moving.into_iter().filter(|body| asked(*body)).map(carried).collect();
+        let slots = Situation::FIXED.len() + self.contacts.len();
+        let mut known: BTreeSet<Group> = clearance.entries.iter().map(|entry| entry.group).collect();
+        known.extend(&clearance.above_cap);
+        for near in self.distances.iter().map(|distance| *distance <= self.near_worksite) {
+            for (class, one_piece) in &moving {
+                let situation = match (one_piece, near) {
+                    (true, _) => Situation::OnePiece,
+                    (false, true) => Situation::NearWorksite,
+                    (false, false) => Situation::Moving,
+                };
+                let group = |other| Group(pair_number(ClassPair::new(*class, other)) * slots + situation.slot());
+                let far = standing.iter().map(|other| group(*other)).filter(|group| known.insert(*group));
+                clearance.above_cap.extend(far.collect::<Vec<_>>());
+            }
+        }
+        clearance.above_cap.sort();
     }
 
     /// Whether two segments have the same rules: all that tells them apart is which distances they are within.

@@ -7,9 +7,11 @@
 use std::sync::Arc;
 
 use super::case::{Case, MoveCase, StayCase};
+use super::rest::RestCase;
+use super::stance::StanceCase;
 use crate::files::Meshes;
 use crate::model::{Project, Worksite};
-use crate::state::{Move, Stay};
+use crate::state::{Move, Rest, Stance, Stay};
 
 /// Results of an earlier check.
 #[derive(Clone, Default)]
@@ -17,13 +19,21 @@ pub struct Known {
     shared: Option<(Project, Meshes)>,
     stays: Vec<Arc<StayCase>>,
     moves: Vec<Arc<MoveCase>>,
+    rests: Vec<Arc<RestCase>>,
+    stances: Vec<Arc<StanceCase>>,
 }
 
 impl Known {
     /// What a case has found.
     pub(super) fn of(case: &Case) -> Self {
         let shared = Some((shared(case.scene.project), case.scene.meshes.clone()));
-        Self { shared, stays: case.stays.clone(), moves: case.moves.clone() }
+        Self {
+            shared,
+            stays: case.stays.clone(),
+            moves: case.moves.clone(),
+            rests: case.rests.clone(),
+            stances: case.stances.clone(),
+        }
     }
 
     /// What of it still holds for a plan; nothing where anything that all results share has changed.
@@ -37,6 +47,16 @@ impl Known {
     /// The motion as it was bounded before.
     pub(super) fn motion(&self, moved: &Move) -> Option<&Arc<MoveCase>> {
         self.moves.iter().find(|case| *case.moved == *moved)
+    }
+
+    /// The moment at rest as it was bounded before.
+    pub(super) fn rest(&self, rest: &Rest) -> Option<&Arc<RestCase>> {
+        self.rests.iter().find(|case| *case.rest == *rest)
+    }
+
+    /// The way into a posture as it was bounded before.
+    pub(super) fn stance(&self, stance: &Stance) -> Option<&Arc<StanceCase>> {
+        self.stances.iter().find(|case| *case.stance == *stance)
     }
 
     /// The stay as it was looked at before.

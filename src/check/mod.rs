@@ -3,6 +3,8 @@
 //! One file a check; [`CHECKS`] lists them all.
 
 mod access;
+mod advice;
+mod bodies;
 mod case;
 mod change;
 mod clearance;
@@ -21,11 +23,14 @@ mod posture;
 mod profile;
 mod progress;
 mod reach;
+mod rest;
 mod sight;
 mod singularity;
 mod speed;
+mod stance;
 mod stopping;
 mod summary;
+mod together;
 
 use std::sync::atomic::AtomicBool;
 
@@ -36,13 +41,17 @@ use crate::model::Project;
 use crate::state::{Scene, walk};
 
 pub use crate::state::MotionKind;
+pub use bodies::{BodyBox, bodies_at_start};
 pub use case::{Case, Change, MoveCase, StayCase, UseCase, bound_motion};
 pub use finding::{Bar, Finding, Key, Kind, Moment, Pair, Place, Status, Unit, Value};
+pub use grouping::Situation;
 pub use known::Known;
 pub use outcome::{Exemption, JointName, MotionSummary, Outcome, TargetUse, Visit};
 pub use playback::{At, Playback, Span};
 pub use profile::{Profile, ProfileLine, ProfilePiece, profile};
 pub use progress::{Progress, Silent, Stopped, go_on};
+pub use rest::RestCase;
+pub use stance::StanceCase;
 
 /// One check: its name, and what it finds.
 pub struct Check {
@@ -111,5 +120,6 @@ pub fn again(
         outcome.findings.extend(found?);
     }
     outcome.findings.extend(summary::not_modelled(&case));
+    outcome.findings.extend(together::findings(&scene, &walk));
     Ok(Checked { outcome, playback: Playback::new(&case), known: Known::of(&case) })
 }

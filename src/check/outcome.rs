@@ -62,14 +62,16 @@ pub struct TargetUse {
     pub joints: Vec<(String, f64)>,
 }
 
-/// One motion of the arm or its base.
+/// One motion of the arm, its base or the restraint.
 #[derive(Clone, Debug, PartialEq)]
 pub struct MotionSummary {
     /// `step-3/approach`.
     pub id: String,
     pub step: String,
     pub kind: MotionKind,
-    /// Configurations that it stops at, in the arm's order (rad or m).
+    /// The joints that it drives: the arm's, the restraint's, or the base's one.
+    pub joints: Vec<JointName>,
+    /// Configurations that it stops at, in the order of its joints (rad or m).
     pub waypoints: Vec<Vec<f64>>,
     /// Of each segment between them, whether the limits near a worksite hold.
     pub near_worksite: Vec<bool>,

@@ -8,9 +8,9 @@ use crate::state::{Carried, Move, Scene};
 /// Each segment's tip speed is bounded on so many equal pieces.
 pub const SPEED_PIECES: usize = 8;
 
-/// What each joint of a motion can do; none where the files do not say. A base's motion is not timed.
+/// What each joint of a motion can do; none where the files do not say. Motions of a base or restraint are not timed.
 pub fn joint_paces(scene: &Scene, moved: &Move) -> Option<Vec<JointPace>> {
-    if moved.base.is_some() {
+    if !moved.kind.is_of_arm() {
         return None;
     }
     scene.project.arm.joint.iter().map(joint_pace).collect()

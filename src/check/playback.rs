@@ -1,7 +1,7 @@
 //! What is there to be seen of a plan, from its first moment to its last?
 //!
 //! A row of spans, one for each motion and each change of posture, each a chain of straight stretches of one mechanism. A
-//! motion lasts as long as it is timed. What nobody timed (changes of posture, motions of a base) is given a length to
+//! motion lasts as long as it is timed. What nobody timed (changes of posture, motions of base or restraint) is given a length to
 //! be shown in, which is no result; [`Span::timed`] tells the two apart.
 
 use std::sync::Arc;
@@ -14,7 +14,7 @@ use crate::space::{Point, PosedConvex, separation};
 use crate::state::{Assembly, Event};
 
 use super::case::{Case, MoveCase, StayCase};
-use super::finding::Place;
+use super::finding::{Finding, Place};
 
 /// What is not timed is shown for so long, s.
 const SHOWN: f64 = 6.0;
@@ -51,6 +51,8 @@ enum Shown {
     Motion(Arc<MoveCase>),
     /// Which use of the stay.
     Use(Arc<StayCase>, usize),
+    /// The way back to rest after a use of the stay.
+    Back(Arc<StayCase>, usize),
 }
 
 /// A moment of a span: which of its straight stretches, and how far along, 0 to 1.
@@ -104,6 +106,19 @@ impl Playback {
                 shown: Shown::Use(Arc::clone(stay), number),
             });
         }
+        let last = stay.uses.iter().rposition(|used| matches!(used.outcome, PostureOutcome::Found(_)));
+        if let (Some(number), Some(Ok(_))) = (last, &stay.back) {
+            let (worksite, step) = (stay.stay.worksite.clone(), stay.stay.step.clone());
+            self.add(Span {
+                place: Place::Worksite { worksite, step },
+                who: stay.stay.who,
+                subject: None,
+                start: 0.0,
+                seconds: SHOWN,
+                timed: false,
+                shown: Shown::Back(Arc::clone(stay), number),
+            });
+        }
     }
 
     fn add(&mut self, span: Span) {
@@ -113,6 +128,25 @@ impl Playback {
     /// Length of the whole, as shown, s.
     pub fn seconds(&self) -> f64 {
         self.spans.last().map_or(0.0, Span::end)
+    }
+
+    /// The span and the moment (s from the beginning) at which a finding was made; none where nothing shows it. A finding
+    /// at rest is shown at the beginning of what is done there.
+    pub fn moment_of(&self, finding: &Finding) -> Option<(usize, f64)> {
+        let there = || self.spans.iter().enumerate().filter(|(_, span)| span.place == finding.key.place);
+        let moment = |(number, span): (usize, &Span), seconds: f64| {
+            // Just before the end, so that the moment is this span's and not the next one's.
+            (number, span.start + seconds.min(span.seconds * (1.0 - 1e-9)).max(0.0))
+        };
+        let seen =
+            finding.at.as_ref().and_then(|at| Some((At { segment: at.segment?, fraction: at.fraction }, &at.joints)));
+        if let Some((at, joints)) = seen {
+            let is_there =
+                |span: &Span| span.segments().get(at.segment).is_some_and(|way| way.at(at.fraction) == *joints);
+            return there().find(|(_, span)| is_there(span)).map(|found| moment(found, found.1.seconds_at(at)));
+        }
+        let about = there().find(|(_, span)| span.subject.as_ref() == Some(&finding.key.subject));
+        about.map(|found| moment(found, found.1.seconds)).or_else(|| there().next().map(|found| moment(found, 0.0)))
     }
 
     /// The span at a moment (s from the beginning); the nearest where there is none. None of an empty playback.
@@ -138,6 +172,10 @@ impl Span {
         match &self.shown {
             Shown::Motion(moved) => &moved.moved.segments,
             Shown::Use(stay, number) => stay.uses[*number].change.as_ref().map_or(&[], |change| &change.segments),
+            Shown::Back(stay, _) => match &stay.back {
+                Some(Ok(change)) => &change.segments,
+                _ => &[],
+            },
         }
     }
 
@@ -145,7 +183,7 @@ impl Span {
     pub fn assembly(&self) -> &Assembly {
         match &self.shown {
             Shown::Motion(moved) => &moved.assembly,
-            Shown::Use(stay, number) => &stay.uses[*number].standing.assembly,
+            Shown::Use(stay, number) | Shown::Back(stay, number) => &stay.uses[*number].standing.assembly,
         }
     }
 
@@ -153,7 +191,7 @@ impl Span {
     pub fn motion(&self) -> Option<&Arc<MoveCase>> {
         match &self.shown {
             Shown::Motion(moved) => Some(moved),
-            Shown::Use(..) => None,
+            Shown::Use(..) | Shown::Back(..) => None,
         }
     }
 
@@ -161,7 +199,7 @@ impl Span {
     pub fn stay(&self) -> Option<(&Arc<StayCase>, usize)> {
         match &self.shown {
             Shown::Motion(_) => None,
-            Shown::Use(stay, number) => Some((stay, *number)),
+            Shown::Use(stay, number) | Shown::Back(stay, number) => Some((stay, *number)),
         }
     }
 
@@ -194,7 +232,7 @@ impl Span {
         let mut q = self.assembly().q.clone();
         match (self.at(seconds), &self.shown) {
             (Some(at), _) => q[self.driven()].copy_from_slice(&self.segments()[at.segment].at(at.fraction)),
-            (None, Shown::Use(stay, number)) => {
+            (None, Shown::Use(stay, number) | Shown::Back(stay, number)) => {
                 let body = match &stay.uses[*number].outcome {
                     PostureOutcome::Found(posture) => &posture.q,
                     PostureOutcome::NotFound(no) => &no.nearest,
@@ -223,11 +261,8 @@ impl Span {
     /// The variables of [`Self::mechanism`] that its stretches drive.
     pub fn driven(&self) -> std::ops::Range<usize> {
         match &self.shown {
-            Shown::Motion(moved) => match moved.assembly.base {
-                Some(base) => base..base + 1,
-                None => moved.assembly.arm.variables.clone(),
-            },
-            Shown::Use(stay, number) => stay.uses[*number].standing.links.variables.clone(),
+            Shown::Motion(moved) => moved.assembly.driven(moved.moved.kind),
+            Shown::Use(stay, number) | Shown::Back(stay, number) => stay.uses[*number].standing.links.variables.clone(),
         }
     }
 

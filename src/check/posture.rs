@@ -1,7 +1,7 @@
 //! Is there a posture, and does the suit allow it?
 //!
 //! # Question
-//! For each target: do boots stand on the plate, hands meet target or handles, eyes see it within the helmet's field of
+//! For each target, and for standing and being carried: do boots stand on the plate, hands meet target or handles, eyes see it within the helmet's field of
 //! view, every body joint stay in its range, and nothing overlap?
 //! # Law
 //! See [`crate::crew::Crewmember::solve`]: bounded least squares, counted only if forward kinematics of the rounded
@@ -11,30 +11,51 @@
 //! # Limits
 //! A posture that was not found in the starts is not proven not to exist.
 //! # Findings
-//! One for each target and payload handled.
+//! One for each target and payload handled, and one for each posture to stand or be carried in, at its step.
 
-use crate::crew::{Fault, JOINTS, NoPosture, PostureOutcome, Side};
+use crate::crew::{Crewmember, Fault, JOINTS, NoPosture, PostureOutcome, PostureSearch, Side, Surroundings};
+use crate::mechanism::BodyId;
+use crate::state::Standing;
 
+use super::advice;
 use super::case::{Case, StayCase, UseCase};
-use super::finding::{Finding, Kind, Place, Unit};
+use super::finding::{Finding, Key, Kind, Place, Unit};
 use super::judge::{Measure, key};
+use super::stance::StanceCase;
 
 pub const NAME: &str = "posture";
 
-/// Findings of all stays.
+/// Findings of all stays, and of all postures to stand or be carried in.
 pub fn findings(case: &Case) -> Vec<Finding> {
-    case.stays.iter().flat_map(|stay| stay.uses.iter().map(move |used| of_use(case, stay, used))).collect()
+    let uses = case.stays.iter().flat_map(|stay| stay.uses.iter().map(move |used| of_use(case, stay, used)));
+    uses.chain(case.stances.iter().map(|stance| of_stance(case, stance))).collect()
 }
 
 fn of_use(case: &Case, stay: &StayCase, used: &UseCase) -> Finding {
     let place = Place::Worksite { worksite: stay.stay.worksite.clone(), step: stay.stay.step.clone() };
+    let key = key(NAME, place, Some(stay.stay.who), used.subject.clone());
+    of_outcome(case, key, &used.standing, &used.outcome, |fault| help(case, stay, used, fault))
+}
+
+fn of_stance(case: &Case, stance: &StanceCase) -> Finding {
+    let key = key(NAME, stance.place(), Some(stance.stance.who), stance.stance.subject.clone());
+    let help = |_: &Fault| "another posture, another detent, or a place of the plate that leaves more room".to_owned();
+    of_outcome(case, key, &stance.standing, &stance.stance.outcome, help)
+}
+
+fn of_outcome(
+    case: &Case,
+    key: Key,
+    standing: &Standing,
+    outcome: &PostureOutcome,
+    help: impl Fn(&Fault) -> String,
+) -> Finding {
     let limits = &case.scene.project.plan.limits;
     // A joint at the end of its range is a posture; only a stated band tells it from a comfortable one.
     let measure = Measure::of(&limits.body_joint, Unit::Radian).with_default_band(&limits.body_joint, 0.0);
-    let key = key(NAME, place, Some(stay.stay.who), used.subject.clone());
-    match &used.outcome {
+    match outcome {
         PostureOutcome::Found(posture) => {
-            let ranges = used.standing.frozen.ranges();
+            let ranges = standing.frozen.ranges();
             let nearest = posture
                 .q
                 .iter()
@@ -48,13 +69,13 @@ fn of_use(case: &Case, stay: &StayCase, used: &UseCase) -> Finding {
                 .helped(Some("another detent, or a place of the plate nearer to the target".to_owned()))
         }
         PostureOutcome::NotFound(no) => {
-            Finding::failed(key, &measure, Kind::NotFound, why(used, no)).helped(Some(help(&no.fault).to_owned()))
+            Finding::failed(key, &measure, Kind::NotFound, why(standing, no)).helped(Some(help(&no.fault)))
         }
     }
 }
 
-fn why(used: &UseCase, no: &NoPosture) -> String {
-    let name = |body| used.standing.assembly.name(body);
+fn why(standing: &Standing, no: &NoPosture) -> String {
+    let name = |body| standing.assembly.name(body);
     let side = |side: &Side| side.word();
     let nearest = match &no.fault {
         Fault::Boot { distance, .. } => format!("the right boot stays {:.0} mm off the plate", distance * 1e3),
@@ -71,13 +92,33 @@ fn why(used: &UseCase, no: &NoPosture) -> String {
     format!("not found in {} starts; at the nearest, {nearest}", no.starts)
 }
 
-fn help(fault: &Fault) -> &'static str {
+fn help(case: &Case, stay: &StayCase, used: &UseCase, fault: &Fault) -> String {
     match fault {
-        Fault::Boot { .. } | Fault::Hand { .. } | Fault::Joint { .. } | Fault::Unsolved => {
-            "another detent, or a place of the plate nearer to the target"
-        }
-        Fault::Axis { .. } => "a wider cone, the other hand, or a plate turned towards the target's axis",
-        Fault::Gaze { .. } => "a plate that puts the target before the face",
-        Fault::Overlap(_) => "a place of the plate that leaves room between the two",
+        Fault::Overlap(pairs) => return advice::of_overlap(used, pairs),
+        Fault::Gaze { .. } => return "a plate that puts the target before the face".to_owned(),
+        Fault::Boot { .. } | Fault::Hand { .. } | Fault::Axis { .. } | Fault::Joint { .. } | Fault::Unsolved => {}
+    }
+    let far = || {
+        let reach = used.reach.as_ref()?;
+        let farthest = reach.found.as_ref().map_or(reach.upper, |(farthest, _)| *farthest);
+        (farthest < 0.0).then(|| advice::nearer(used, -farthest))?
+    };
+    let blocked = || in_the_way(case, stay, used).map(|pairs| advice::of_overlap(used, &pairs));
+    let otherwise = || match fault {
+        Fault::Axis { .. } => "a wider cone, the other hand, or a plate turned towards the target's axis".to_owned(),
+        _ => "another detent, or a place of the plate nearer to the target".to_owned(),
+    };
+    advice::of_target(used).or_else(far).or_else(blocked).unwrap_or_else(otherwise)
+}
+
+/// The pairs that overlap in a posture that would do if nothing stood around; none where not even that is found.
+fn in_the_way(case: &Case, stay: &StayCase, used: &UseCase) -> Option<Vec<(BodyId, BodyId)>> {
+    let nothing = Surroundings::none();
+    let alone = Crewmember::new(&used.standing.frozen, &used.standing.links, &nothing);
+    let PostureOutcome::Found(posture) = alone.solve(&used.task, &PostureSearch::default()) else { return None };
+    let steps = [stay.stay.step.as_str()];
+    match used.standing.ask(case.scene, &steps, |crew| crew.verify(&used.task, &posture.q)) {
+        Err(Fault::Overlap(pairs)) => Some(pairs),
+        Ok(_) | Err(_) => None,
     }
 }

@@ -48,6 +48,7 @@ pub fn findings(case: &Case) -> Vec<Finding> {
             let hides = seen.hides.map(|body| used.standing.frozen.body(body).name.clone());
             let at = Moment {
                 segment: None,
+                segments: None,
                 fraction: 0.0,
                 seconds: None,
                 joints: Vec::new(),

@@ -36,7 +36,7 @@ pub fn findings(case: &Case) -> Vec<Finding> {
     let measure = measure.with_default_band(&limits.singular_value_m, band);
     case.moves
         .par_iter()
-        .filter(|moved| moved.moved.base.is_none() && !moved.moved.segments.is_empty())
+        .filter(|moved| moved.moved.kind.is_of_arm() && !moved.moved.segments.is_empty())
         .map(|moved| {
             let key = key(NAME, Place::Motion { motion: moved.moved.id.clone() }, None, "tip");
             let (arm, segments) = (&moved.arm, &moved.moved.segments);
@@ -46,6 +46,7 @@ pub fn findings(case: &Case) -> Vec<Finding> {
                 Some(least) => {
                     let at = Moment {
                         segment: Some(least.segment),
+                        segments: Some(segments.len()),
                         fraction: least.fraction,
                         seconds: moved.seconds_at(least.segment, least.fraction),
                         joints: segments[least.segment].at(least.fraction),

@@ -9,14 +9,15 @@
 //! # Source
 //! Constant-acceleration kinematics. Tip speeds by what is carried: common practice, no source, where the plan gives none.
 //! # Limits
-//! A base's motion is not timed. An arm's file without rates or accelerations leaves its motions untimed.
+//! Motions of a base and of the restraint are not timed. An arm's file without rates or accelerations leaves its motions untimed.
 //! # Findings
 //! One a motion for its time (against the step's `at_most_min`, if it has one); three for each fixed segment.
 
 use std::sync::Arc;
 
 use crate::model::{AtMost, Bound};
-use crate::motion::tip_speed_bound;
+use crate::motion::{tip_speed_at, tip_speed_bound};
+use crate::state::MotionKind;
 
 use super::case::{Case, MoveCase};
 use super::finding::{Bar, Finding, Kind, Moment, Place, Unit, Value};
@@ -34,8 +35,13 @@ pub fn findings(case: &Case) -> Vec<Finding> {
 
 fn of_move(case: &Case, moved: &MoveCase) -> Vec<Finding> {
     let subject = |what: String| key(NAME, Place::Motion { motion: moved.moved.id.clone() }, None, what);
-    if moved.moved.base.is_some() {
-        return vec![Finding::not_checked(subject("time".to_owned()), Unit::Second, "a base's motion is not timed")];
+    let untimed = match moved.moved.kind {
+        MotionKind::Base => Some("a base's motion is not timed"),
+        MotionKind::Setting => Some("setting the restraint by hand is not timed"),
+        MotionKind::Retreat | MotionKind::Transit | MotionKind::Approach => None,
+    };
+    if let Some(reason) = untimed {
+        return vec![Finding::not_checked(subject("time".to_owned()), Unit::Second, reason)];
     }
     if moved.moved.segments.is_empty() {
         return Vec::new();
@@ -54,19 +60,23 @@ fn of_move(case: &Case, moved: &MoveCase) -> Vec<Finding> {
         let (Some(_), Some(time)) = (fixed, time) else { continue };
         let at = || Moment {
             segment: Some(number),
+            segments: Some(moved.moved.segments.len()),
             fraction: 0.5,
             seconds: moved.seconds_at(number, 0.5),
             joints: segment.at(0.5),
             points: None,
         };
-        let speed = tip_speed_bound(&moved.frozen, moved.assembly.arm.tip, segment, SPEED_PIECES) * time.profile.peak;
+        let tip = moved.assembly.arm.tip;
+        let speed = tip_speed_bound(&moved.frozen, tip, segment, SPEED_PIECES) * time.profile.peak;
+        // Half way, the profile is at its peak.
+        let half_way = tip_speed_at(&moved.frozen, tip, segment, 0.5) * time.profile.peak;
         let limit = AtMost::default_of(tip_limit(case.scene, &moved.moved), "limits.tip_speed_m_s");
         let measure = Measure::of(&limit, Unit::MetrePerSecond);
         let help = Some("a longer duration of this segment".to_owned());
-        let bound = Bound { lower: 0.0, upper: speed };
+        let bound = Bound { lower: half_way.min(speed), upper: speed };
         findings.push(
             Finding::bounded(
-                subject(format!("tip on segment {}", number + 1)),
+                subject(format!("tip on segment {number}")),
                 bound,
                 &measure,
                 (Kind::Nominal, Kind::NotTold),
@@ -83,7 +93,7 @@ fn of_move(case: &Case, moved: &MoveCase) -> Vec<Finding> {
         // A profile that uses all of the acceleration is right, not tight.
         let whole = Measure { unit: Unit::Share, bar: Bar::AtMost(1.0 + 1e-9), band: 0.0, source: None };
         for (what, share) in [("joint rate", rate), ("joint acceleration", acceleration)] {
-            let subject = subject(format!("{what} on segment {}, share of its limit", number + 1));
+            let subject = subject(format!("{what} on segment {number}, share of its limit"));
             findings.push(Finding::exact(subject, share, &whole).seen(at()).helped(help.clone()));
         }
     }
@@ -99,14 +109,19 @@ fn times_of_steps(case: &Case) -> Vec<Finding> {
         .filter_map(|(number, step)| {
             let at_most = step.at_most_min? * 60.0;
             let id = step.id_at(number);
-            let motions: Vec<&Arc<MoveCase>> = case.moves.iter().filter(|moved| moved.moved.step == id).collect();
+            let of_step = case.moves.iter().filter(|moved| moved.moved.step == id);
+            let (set, motions): (Vec<&Arc<MoveCase>>, Vec<_>) =
+                of_step.partition(|moved| moved.moved.kind == MotionKind::Setting);
             let key = key(NAME, Place::Step { step: id }, Some(step.who), "time of its motions");
             let total: Option<f64> = motions.iter().map(|moved| moved.seconds()).sum();
             let limit = AtMost::default_of(at_most, "the step's at_most_min");
             let measure = Measure::of(&limit, Unit::Second);
             Some(match total {
-                Some(seconds) => Finding::exact(key, seconds, &measure)
-                    .helped(Some("fewer waypoints, a shorter way, or more time for this step".to_owned())),
+                Some(seconds) => {
+                    let help = "fewer waypoints, a shorter way, or more time for this step".to_owned();
+                    let finding = Finding::exact(key, seconds, &measure).helped(Some(help));
+                    if set.is_empty() { finding } else { finding.noted("without the time to set the restraint") }
+                }
                 None => Finding::not_checked(key, Unit::Second, "not all of its motions are timed"),
             })
         })

@@ -8,11 +8,14 @@
 //! # Source
 //! Constant-acceleration kinematics; the limit is the plan's, else: no overlap.
 //! # Limits
-//! Only motions that are timed.
+//! Only motions that are timed; a restraint is set by hand, joint by joint, and nothing overruns.
 //! # Findings
 //! One a motion and group for the governing pair, and one for every other pair that breaks its limit.
 
-use super::case::Case;
+use crate::mechanism::JointMotion;
+use crate::state::MotionKind;
+
+use super::case::{Case, MoveCase, stopping_overrun};
 use super::clearance::Told;
 use super::finding::{Finding, Place, Unit};
 use super::judge::key;
@@ -23,14 +26,57 @@ pub const NAME: &str = "stopping";
 pub fn findings(case: &Case) -> Vec<Finding> {
     case.moves
         .iter()
+        .filter(|moved| moved.moved.kind != MotionKind::Setting)
         .flat_map(|moved| {
             if moved.seconds().is_none() || moved.moved.segments.is_empty() {
                 let place = Place::Motion { motion: moved.moved.id.clone() };
                 let key = key(NAME, place, None, "all pairs");
                 return vec![Finding::not_checked(key, Unit::Metre, "the motion is not timed")];
             }
-            Told::of_move(case, moved)
-                .findings(&moved.clearance, NAME, |entry| (entry.stopping, entry.rule.stopping_limit))
+            let found = Told::of_move(case, moved)
+                .findings(&moved.clearance, NAME, |entry| (entry.stopping, entry.rule.stopping_limit));
+            found.into_iter().map(|finding| explained(case, moved, finding)).collect()
         })
         .collect()
+}
+
+/// A violation with what the joints overrun on its segment, and what would shorten that.
+fn explained(case: &Case, moved: &MoveCase, finding: Finding) -> Finding {
+    let segment = finding.at.as_ref().and_then(|at| at.segment).filter(|_| finding.status.is_violation());
+    let Some(overrun) = segment.and_then(|segment| overrun(case, moved, segment)) else { return finding };
+    let fixed = segment.and_then(|segment| moved.moved.fixed_seconds.get(segment)).is_some_and(Option::is_some);
+    let slower = if fixed { "a longer `duration_s`" } else { "a lower tip speed" };
+    let shorter = format!("{slower}, a higher acceleration or a shorter `stop_reaction_s` shortens the overrun");
+    let help = finding.help.as_ref().map_or_else(|| shorter.clone(), |help| format!("{help}; {shorter}"));
+    let note = finding.note.as_ref().map_or_else(|| overrun.clone(), |note| format!("{note}; {overrun}"));
+    finding.noted(note).helped(Some(help))
+}
+
+/// How far each joint overruns when it is stopped at its greatest rate on a segment, in words; none where untimed.
+fn overrun(case: &Case, moved: &MoveCase, segment: usize) -> Option<String> {
+    let (line, time) = (moved.moved.segments.get(segment)?, moved.times.get(segment)?.as_ref()?);
+    let paces = moved.paces.as_deref()?;
+    let overruns = stopping_overrun(case.scene, line, Some(time), Some(paces));
+    let mut joints: Vec<(f64, String)> = overruns
+        .iter()
+        .zip(line.change())
+        .zip(paces)
+        .enumerate()
+        .filter(|(_, ((by, _), _))| **by > 0.0)
+        .map(|(variable, ((by, change), pace))| {
+            let link = moved.arm.mechanism.link(moved.arm.mechanism.link_of_variable(variable));
+            let rate = change.abs() * time.profile.peak;
+            let (scale, unit) = match link.joint.motion {
+                JointMotion::Prismatic => (1e3, " mm"),
+                _ => (1f64.to_degrees(), "°"),
+            };
+            let [by, rate, acceleration] = [*by, rate, pace.acceleration].map(|value| value * scale);
+            (by, format!("{} {by:.2}{unit} (from {rate:.2}{unit}/s at {acceleration:.2}{unit}/s²)", link.name))
+        })
+        .collect();
+    joints.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let joints: Vec<String> = joints.into_iter().map(|(_, said)| said).collect();
+    let reaction = case.scene.project.plan.limits.stop_reaction_s;
+    (!joints.is_empty())
+        .then(|| format!("overrun, rate · {reaction:.2} s + rate² / (2 · acceleration): {}", joints.join(", ")))
 }

@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use crate::crew::{JOINTS, PostureOutcome, Side};
-use crate::mechanism::BodyId;
+use crate::mechanism::{BodyId, JointMotion};
 use crate::model::{BodyClass, Deed, Hands, JointKind, Who};
 use crate::space::Vector;
 use crate::state::{Assembly, Carried, Doing, Event, Fault, Scene, Touch, touch};
@@ -31,15 +31,20 @@ pub fn summarise(case: &Case) -> Outcome {
     }
 }
 
-/// What is said of the crew's sizes, for whoever is in the plan.
+/// What is said of the crew's sizes, for whoever is in the plan; once where it holds for both.
 fn notes(scene: &Scene) -> Vec<String> {
     let in_plan = |who| scene.project.plan.step.iter().any(|step| step.who == who);
     let figures = [("rider", Who::Rider, &scene.rider), ("second crew", Who::SecondCrew, &scene.second_crew)];
-    figures
-        .into_iter()
-        .filter(|(_, who, _)| in_plan(*who))
-        .flat_map(|(word, _, figure)| figure.notes().iter().map(move |note| format!("{word}: {note}")))
-        .collect()
+    let mut said: Vec<(&String, Vec<&str>)> = Vec::new();
+    for (word, _, figure) in figures.into_iter().filter(|(_, who, _)| in_plan(*who)) {
+        for note in figure.notes() {
+            match said.iter_mut().find(|(known, _)| *known == note) {
+                Some((_, words)) => words.push(word),
+                None => said.push((note, vec![word])),
+            }
+        }
+    }
+    said.into_iter().map(|(note, words)| format!("{}: {note}", words.join(" and "))).collect()
 }
 
 /// Steps that this version does not model.
@@ -127,6 +132,12 @@ fn motion(case: &MoveCase, near_worksite: f64) -> MotionSummary {
         id: moved.id.clone(),
         step: moved.step.clone(),
         kind: moved.kind,
+        joints: (0..case.frozen.variable_count())
+            .map(|variable| {
+                let link = case.frozen.link(case.frozen.link_of_variable(variable));
+                JointName { name: link.name.clone(), turns: link.joint.motion == JointMotion::Revolute }
+            })
+            .collect(),
         waypoints,
         near_worksite: moved.distances.iter().map(|distance| *distance <= near_worksite).collect(),
         seconds: case.seconds().filter(|_| !moved.segments.is_empty()),
@@ -147,7 +158,9 @@ fn exemptions(case: &Case) -> Vec<Exemption> {
         .moves
         .iter()
         .map(|moved| &moved.assembly)
-        .chain(case.stays.iter().flat_map(|stay| stay.uses.iter().map(|used| &used.standing.assembly)));
+        .chain(case.stays.iter().flat_map(|stay| stay.uses.iter().map(|used| &used.standing.assembly)))
+        .chain(case.rests.iter().map(|rest| &rest.assembly))
+        .chain(case.stances.iter().map(|stance| &stance.standing.assembly));
     for assembly in assemblies {
         let bodies: Vec<BodyId> = assembly.mechanism.body_ids().collect();
         let moving: Vec<BodyId> =

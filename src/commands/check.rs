@@ -1,6 +1,5 @@
 //! `check`: which limits does a plan keep, which not, and by how much?
 
-use std::io::{IsTerminal, stdout};
 use std::path::PathBuf;
 use std::process::ExitCode;
 
@@ -10,8 +9,8 @@ use clap::ValueEnum;
 use super::progress::Bar;
 use super::{interrupt, output, plan, unknown_name};
 use crate::check::{self, Finding, Outcome, Place};
-use crate::crew;
-use crate::report::{self, Ink, Options, Report};
+use crate::model::Plan;
+use crate::report::{self, Options, Report};
 
 /// Check a plan: reach, posture, sight, access, joint limits, clearance, speed
 #[derive(clap::Args, Default)]
@@ -21,8 +20,8 @@ pub struct Args {
     /// What is written
     #[arg(long, value_enum, default_value_t)]
     format: Format,
-    /// Report one worksite or one motion only
-    #[arg(long, value_name = "WORKSITE|MOTION")]
+    /// Report one worksite, one motion or one step only
+    #[arg(long, value_name = "WORKSITE|MOTION|STEP")]
     only: Option<String>,
     /// Write to a file instead of stdout
     #[arg(long, value_name = "FILE")]
@@ -51,10 +50,11 @@ pub fn run(args: &Args) -> Result<ExitCode> {
     let stop = interrupt::stop_flag()?;
     let mut outcome = check::run(&loaded.project, &loaded.meshes, &Bar::new(), &stop)?;
     if let Some(name) = &args.only {
-        outcome = only(outcome, name)?;
+        outcome = only(outcome, &loaded.project.plan, name)?;
     }
     let mut notes = loaded.notes.clone();
     notes.extend(outcome.notes.iter().cloned());
+    let named = args.plan.as_ref().map(|path| path.display().to_string());
     let options = Options { only: args.only.clone() };
     let report = Report {
         project: &loaded.project,
@@ -62,7 +62,7 @@ pub fn run(args: &Args) -> Result<ExitCode> {
         notes: &notes,
         outcome: &outcome,
         options: &options,
-        joint_words: &crew::words,
+        named: named.as_deref(),
     };
     output::deliver(&written(&report, args)?, args.out.as_deref())?;
     let violated = outcome.findings.iter().any(|finding| finding.status.is_violation());
@@ -72,35 +72,46 @@ pub fn run(args: &Args) -> Result<ExitCode> {
 /// The report in the format that was asked for.
 fn written(report: &Report, args: &Args) -> Result<Vec<u8>> {
     match args.format {
-        Format::Text => Ok(report::text(report, ink(args)).into_bytes()),
+        Format::Text => Ok(report::text(report, output::ink(args.out.as_deref())).into_bytes()),
         Format::Json => report::json(report).map(String::into_bytes).context("writing the report as JSON"),
         Format::Csv => report::findings_csv(report).context("writing the findings as CSV"),
         Format::Waypoints => report::waypoints_csv(report).context("writing the waypoints as CSV"),
     }
 }
 
-/// Colour only on a terminal that has not been asked for none.
-fn ink(args: &Args) -> Ink {
-    let refused = std::env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty());
-    if args.out.is_none() && !refused && stdout().is_terminal() { Ink::Coloured } else { Ink::Plain }
-}
-
-/// What belongs to one worksite or one motion; the pairs that may touch stay.
-fn only(outcome: Outcome, name: &str) -> Result<Outcome> {
-    let visits = outcome.visits.iter().map(|visit| visit.worksite.as_str());
-    let names = visits.chain(outcome.motions.iter().map(|motion| motion.id.as_str()));
+/// What belongs to one worksite, one motion or one step; the pairs that may touch stay.
+fn only(outcome: Outcome, plan: &Plan, name: &str) -> Result<Outcome> {
+    let worksites = || plan.worksite.iter().map(|site| site.id.as_str());
+    let steps: Vec<String> = plan.step.iter().enumerate().map(|(index, step)| step.id_at(index)).collect();
+    let motions = outcome.motions.iter().map(|motion| motion.id.as_str());
+    let names = worksites().chain(motions).chain(steps.iter().map(String::as_str));
     if !names.clone().any(|known| known == name) {
-        return Err(unknown_name(name, "worksite or motion", names));
+        return Err(unknown_name(name, "worksite, motion or step", names));
     }
+    let mut notes = outcome.notes;
+    if worksites().any(|id| id == name) && !outcome.visits.iter().any(|visit| visit.worksite == name) {
+        let leads =
+            |step: &&String| plan.step.iter().zip(&steps).any(|(of, id)| id == *step && of.to.as_deref() == Some(name));
+        let leading: Vec<&str> = steps.iter().filter(leads).map(String::as_str).collect();
+        let leading = if leading.is_empty() {
+            "no step leads there".to_owned()
+        } else {
+            format!("steps that lead there: {}", leading.join(", "))
+        };
+        notes.push(format!("worksite {name}: nobody works there; {leading}"));
+    }
+    let motions: Vec<_> =
+        outcome.motions.into_iter().filter(|motion| motion.id == name || motion.step == name).collect();
     let belongs = |finding: &Finding| match &finding.key.place {
-        Place::Worksite { worksite, .. } => worksite == name,
-        Place::Motion { motion } => motion == name,
-        Place::Step { .. } => false,
+        Place::Worksite { worksite, step } => worksite == name || step == name,
+        Place::Motion { motion } => motions.iter().any(|kept| kept.id == *motion),
+        Place::Step { step } => step == name,
     };
     Ok(Outcome {
-        visits: outcome.visits.into_iter().filter(|visit| visit.worksite == name).collect(),
-        motions: outcome.motions.into_iter().filter(|motion| motion.id == name).collect(),
+        visits: outcome.visits.into_iter().filter(|visit| visit.worksite == name || visit.step == name).collect(),
         findings: outcome.findings.into_iter().filter(belongs).collect(),
+        motions,
+        notes,
         ..outcome
     })
 }
@@ -131,6 +142,7 @@ mod tests {
             id: id.to_owned(),
             step: "step-1".to_owned(),
             kind: MotionKind::Transit,
+            joints: Vec::new(),
             waypoints: Vec::new(),
             near_worksite: Vec::new(),
             seconds: None,
@@ -145,19 +157,38 @@ mod tests {
         }
     }
 
+    fn plan() -> Plan {
+        let text = include_str!("../../scenes/starter/plan.toml");
+        toml::from_str(text).expect("the starter's plan")
+    }
+
     #[test]
     fn only_one_motion_is_left() {
-        let kept = only(two_motions(), "step-1/transit").expect("it is there");
+        let kept = only(two_motions(), &plan(), "step-1/transit").expect("it is there");
         assert_eq!(kept.motions.iter().map(|motion| motion.id.as_str()).collect::<Vec<_>>(), ["step-1/transit"]);
         assert_eq!(kept.findings, [finding(Place::Motion { motion: "step-1/transit".to_owned() })]);
     }
 
     #[test]
+    fn a_step_keeps_its_motions() {
+        let kept = only(two_motions(), &plan(), "step-1").expect("it is there");
+        assert_eq!((kept.motions.len(), kept.findings.len()), (2, 2));
+        assert_eq!(only(two_motions(), &plan(), "step-2").expect("it is there").findings, []);
+    }
+
+    #[test]
+    fn a_worksite_at_which_nobody_works_is_no_mistake() {
+        let kept = only(two_motions(), &plan(), "far-panel").expect("it is there");
+        assert_eq!(kept.notes, ["worksite far-panel: nobody works there; steps that lead there: step-3"]);
+    }
+
+    #[test]
     fn an_unknown_name_is_answered_with_the_nearest_one() {
-        let told = |name: &str| only(two_motions(), name).map_err(|error| error.to_string());
-        let near = "`step-1/transitt` is no worksite or motion of this plan; nearest: `step-1/transit`";
+        let told = |name: &str| only(two_motions(), &plan(), name).map_err(|error| error.to_string());
+        let near = "`step-1/transitt` is no worksite, motion or step of this plan; nearest: `step-1/transit`";
         assert_eq!(told("step-1/transitt"), Err(near.to_owned()));
-        let far = "`x` is no worksite or motion of this plan; expected one of: step-1/retreat, step-1/transit";
+        let far = "`x` is no worksite, motion or step of this plan; expected one of: far-panel, near-panel, step-1, \
+                   step-1/retreat, step-1/transit, step-2, step-3, step-4, step-5";
         assert_eq!(told("x"), Err(far.to_owned()));
     }
 }

@@ -3,6 +3,7 @@
 //! One file for each command: its arguments as typed, and what is done. Results go to stdout or `--out`, everything
 //! else to stderr. No mathematics lives here.
 
+mod bodies;
 mod check;
 mod embedded;
 mod interrupt;
@@ -47,6 +48,7 @@ struct Cli {
 #[derive(Subcommand)]
 enum Command {
     Check(check::Args),
+    Bodies(bodies::Args),
     Poses(poses::Args),
     Schema(schema::Args),
     New(new::Args),
@@ -62,6 +64,7 @@ pub fn run() -> Result<ExitCode> {
     match Cli::parse().command {
         None => check::run(&check::Args::default()),
         Some(Command::Check(args)) => check::run(&args),
+        Some(Command::Bodies(args)) => bodies::run(&args),
         Some(Command::Poses(args)) => poses::run(&args),
         Some(Command::Schema(args)) => schema::run(&args),
         Some(Command::New(args)) => new::run(&args),

@@ -7,7 +7,7 @@ use std::process::ExitCode;
 
 use anyhow::{Context, Result, bail};
 
-use super::embedded::STARTER;
+use super::embedded::{DEMO, STARTER};
 use super::output;
 use crate::files::atomic;
 
@@ -16,6 +16,9 @@ use crate::files::atomic;
 pub struct Args {
     /// Folder to write it into; it must be new or empty
     dir: PathBuf,
+    /// Write the built-in demo, which uses everything, in place of the small plan
+    #[arg(long)]
+    demo: bool,
 }
 
 /// Writes the plan and says what to do next.
@@ -25,7 +28,7 @@ pub struct Args {
 pub fn run(args: &Args) -> Result<ExitCode> {
     let dir = &args.dir;
     make_empty(dir)?;
-    for (name, bytes) in STARTER {
+    for (name, bytes) in if args.demo { DEMO } else { STARTER } {
         atomic::write(&dir.join(name), bytes)?;
     }
     let next = format!("wrote a plan into {0}; next: trusswalk check {0}\n", dir.display());

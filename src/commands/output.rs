@@ -1,12 +1,13 @@
 //! Where does a result go?
 
 use std::fs::File;
-use std::io::{self, BufWriter, ErrorKind, Write};
+use std::io::{self, BufWriter, ErrorKind, IsTerminal, Write};
 use std::path::Path;
 
 use anyhow::{Context, Result};
 
 use crate::files::atomic;
+use crate::report::Ink;
 
 /// A file to write to, or stdout where none is named.
 ///
@@ -34,6 +35,12 @@ pub fn deliver(bytes: &[u8], out: Option<&Path>) -> Result<()> {
             forgive_closed_pipe(stdout.write_all(bytes).and_then(|()| stdout.flush()).context("writing to stdout"))
         }
     }
+}
+
+/// Colour only on a terminal that has not been asked for none.
+pub fn ink(out: Option<&Path>) -> Ink {
+    let refused = std::env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty());
+    if out.is_none() && !refused && io::stdout().is_terminal() { Ink::Coloured } else { Ink::Plain }
 }
 
 /// A reader that has read enough and closed its end is no error.

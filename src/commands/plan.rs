@@ -21,9 +21,21 @@ pub fn load(path: Option<&Path>) -> Result<Loaded, Problems> {
 /// # Errors
 /// There is no plan, or its file is no text.
 #[cfg(feature = "viewer")]
-pub fn draft(path: Option<&Path>) -> anyhow::Result<files::Draft> {
+pub fn draft(path: Option<&Path>) -> Result<(files::Draft, files::Found), Problems> {
     match path {
         Some(path) => files::Draft::open(path),
-        None => files::Draft::built_in(DEMO),
+        None => files::Draft::built_in(files::Embedded { files: DEMO }, files::state_folder().as_deref()),
+    }
+}
+
+/// The same plan as it is on disk, to be looked at only.
+///
+/// # Errors
+/// There is no plan, or its file is no text.
+#[cfg(feature = "viewer")]
+pub fn untouched(path: Option<&Path>) -> Result<files::Draft, Problems> {
+    match path {
+        Some(path) => files::Draft::as_on_disk(path),
+        None => files::Draft::built_in(files::Embedded { files: DEMO }, None).map(|(draft, _)| draft),
     }
 }

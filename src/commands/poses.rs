@@ -8,6 +8,7 @@ use std::str::FromStr;
 use std::sync::atomic::AtomicBool;
 
 use anyhow::{Context, Result, bail};
+use clap::ArgGroup;
 
 use super::{interrupt, output, plan, unknown_name};
 use crate::check::go_on;
@@ -16,16 +17,20 @@ use crate::state::{Assembly, Event, Extras, Move, Scene, walk};
 
 /// Print joint values, poses and shapes of every body at moments of a motion, as JSON lines
 #[derive(clap::Args)]
-#[command(allow_missing_positional = true, override_usage = "trusswalk poses [OPTIONS] [PLAN] <MOTION>")]
+#[command(
+    allow_missing_positional = true,
+    override_usage = "trusswalk poses [OPTIONS] [PLAN] <MOTION> <--moments <N>|--at <SEGMENT:FRACTION>>",
+    group(ArgGroup::new("when").required(true).multiple(true).args(["moments", "at"]))
+)]
 pub struct Args {
     /// Plan folder, or the plan file in it; the built-in demo where it is missing
     plan: Option<PathBuf>,
     /// Id of the motion, such as step-2/transit
     motion: String,
     /// So many moments, spread evenly over the motion's segments, both ends included
-    #[arg(long, value_name = "N", required_unless_present = "at", value_parser = clap::value_parser!(u32).range(1..=1_000_000))]
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=1_000_000))]
     moments: Option<u32>,
-    /// One moment, as in a finding: segment (from 0) and fraction along it; may be given several times
+    /// One moment, as in a finding: segment, counted from 0, and fraction along it; may be given several times
     #[arg(long, value_name = "SEGMENT:FRACTION")]
     at: Vec<At>,
     /// Write to a file instead of stdout
@@ -84,7 +89,7 @@ fn write(
 ) -> Result<()> {
     let extras = Extras { base: moved.base, ..Extras::default() };
     let assembly = Assembly::with(scene, &moved.moment, &extras);
-    let driven = assembly.base.map_or(assembly.arm.variables.clone(), |base| base..base + 1);
+    let driven = assembly.driven(moved.kind);
     let (mechanism, mut q) = (&assembly.mechanism, assembly.q);
     let mut posed = mechanism.workspace();
     write_bodies(mechanism, out).context("writing bodies")?;
@@ -92,7 +97,7 @@ fn write(
         go_on(stop)?;
         q.splice(driven.clone(), moved.segments[segment].at(fraction));
         mechanism.pose_into(&q, &mut posed);
-        let moment = MotionMoment { motion: &moved.id, segment, fraction, q: &q };
+        let moment = MotionMoment { motion: &moved.id, segment, fraction, q: &q, moving: driven.clone() };
         write_moment(mechanism, &posed, &moment, out).context("writing a moment")?;
     }
     out.flush().context("writing a moment")

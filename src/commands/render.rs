@@ -40,7 +40,7 @@ pub fn run(args: &Args) -> Result<ExitCode> {
     use crate::model::Who;
     use crate::viewer::{Camera, Picture, take};
 
-    let draft = super::plan::draft(args.plan.as_deref())?;
+    let draft = super::plan::untouched(args.plan.as_deref())?;
     let camera = match args.camera.as_str() {
         "orbit" => Camera::Orbit,
         "tip" => Camera::Tip,

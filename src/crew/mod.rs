@@ -36,4 +36,4 @@ pub use reach::{RESOLUTION as REACH_RESOLUTION, Reach};
 pub use side::{Side, Sides};
 pub use suit::{JOINTS, SuitJointKind, joint_kind, neutral, range, words};
 pub use task::{Grip, Task};
-pub use verify::{Fault, GripWitness, Witness};
+pub use verify::{Fault, GripWitness, HAND, Witness};

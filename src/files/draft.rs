@@ -1,68 +1,92 @@
-//! What is a plan with changes that are not saved yet?
+//! What does a plan look like with edits that are not saved yet, and how do they get to the disk?
 //!
-//! A draft holds the plan's text, and every text that it had before, so that each change can be undone and done again.
-//! All other files are read from where they are. What is not saved is kept in a journal, so that it outlives the program.
+//! A [`Draft`] holds the text of a plan, what was done to it, and the text that it came from. Every edit goes through
+//! [`Draft::apply`]; an edit after which the plan does not read any more is refused. Edits that are not saved are kept
+//! in a journal beside the plan, so that they outlive the program. Nothing on disk is written over unless it is still
+//! what was read or saved last, or the caller says so.
 
-use std::fs;
+use std::cell::RefCell;
+use std::collections::BTreeMap;
+use std::fmt;
+use std::fs::{self, Metadata};
+use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
+use std::time::{Duration, SystemTime};
 
-use anyhow::{Context, Result, bail};
+use anyhow::{Context, anyhow};
 
 use crate::model::PlanEdit;
 
-use super::atomic;
-use super::edit::{CannotEdit, edited};
-use super::journal::{Found, Journal};
+use super::history::History;
+use super::journal::{Content, Journal};
 use super::plan_path::PlanPath;
 use super::problem::Problems;
-use super::project::{Loaded, TEXT_CAP, read_from};
+use super::project::{Loaded, TEXT_CAP, plan_at, plan_text, read_from, sha256};
 use super::source::{Disk, Embedded, NotRead, Source};
+use super::{atomic, edit};
 
-/// The files of a plan that the program carries inside: path and bytes.
-pub type BuiltIn = &'static [(&'static str, &'static [u8])];
-
-/// A plan with changes that are not saved yet.
+/// A plan with edits that are not saved yet.
 #[derive(Debug)]
 pub struct Draft {
     home: Home,
-    /// Name of the plan's file.
-    plan: PlanPath,
-    /// The text as it is on disk, as far as known.
-    saved: String,
-    now: String,
-    undone: Vec<Change>,
-    done: Vec<Change>,
-    journal: Option<Journal>,
-    told: Option<String>,
-    /// Whether the last change may be joined by the next of its kind.
-    open: bool,
+    /// The text as it was read or saved last.
+    base: String,
+    history: History<Change>,
+    journal: Journal,
+    warning: Option<String>,
+    /// How the file looked when its bytes were compared last.
+    looked: Option<Stamp>,
 }
 
 #[derive(Debug)]
 enum Home {
-    Folder(Disk),
-    BuiltIn(BuiltIn),
+    Folder { disk: Disk, plan: PlanPath },
+    Program { files: Embedded<'static>, plan: PlanPath },
 }
 
-/// A change, and the text before it; after it was undone, the text that it led to.
-#[derive(Clone, Debug)]
-struct Change {
-    what: String,
-    edit: Option<PlanEdit>,
-    text: String,
+impl Home {
+    fn source(&self) -> &dyn Source {
+        match self {
+            Self::Folder { disk, .. } => disk,
+            Self::Program { files, .. } => files,
+        }
+    }
+
+    fn plan(&self) -> &PlanPath {
+        match self {
+            Self::Folder { plan, .. } | Self::Program { plan, .. } => plan,
+        }
+    }
 }
 
-/// What came of saving.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Saved {
-    Written,
-    /// Somebody else has changed the file; nothing was written.
-    ChangedOnDisk,
-    /// A plan that the program carries inside.
-    HasNoFile,
+/// One step of what was done to a plan.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Change {
+    /// An edit; of several that were taken as one, the last.
+    Edit(PlanEdit),
+    /// The text was written anew elsewhere.
+    Replaced,
+    /// Edits came back that were not saved when the program ended.
+    Restored,
+    /// The file on disk was read again, and own edits were dropped.
+    Reloaded,
 }
 
-/// How the file on disk stands to what was read.
+/// What was found of edits that were not saved when the program ended.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Found {
+    /// There were none.
+    Nothing,
+    /// They are in the draft again, as one step.
+    Restored,
+    /// The plan has changed since, so they are not in the draft: their file, and the whole text with them. The file
+    /// stays; it is moved aside (`-1` at the end of its name) when there are new edits to keep.
+    Stale { file: PathBuf, text: String },
+    /// The file cannot be read, and why; it stays as [`Found::Stale`] does.
+    Corrupt { file: PathBuf, why: String },
+}
+
+/// Whether the file on disk is still what was read or saved last.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum DiskState {
     Same,
@@ -70,284 +94,358 @@ pub enum DiskState {
     Deleted,
 }
 
+/// Why a draft was not saved; nothing of it is lost.
+#[derive(Debug)]
+pub enum NotSaved {
+    /// The file on disk is not what was read or saved last: [`Draft::reload`] or [`Draft::save_over`].
+    ChangedOnDisk(PathBuf),
+    /// The file on disk is gone: [`Draft::save_over`] or [`Draft::save_as`].
+    DeletedOnDisk(PathBuf),
+    /// The plan is the program's own: [`Draft::save_as`].
+    BuiltIn,
+    /// The system, or what lies in the way, does not let it.
+    Trouble(anyhow::Error),
+}
+
+impl fmt::Display for NotSaved {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::ChangedOnDisk(file) => write!(f, "`{}` has changed on disk meanwhile", file.display()),
+            Self::DeletedOnDisk(file) => write!(f, "`{}` is no longer on disk", file.display()),
+            Self::BuiltIn => f.write_str("the built-in plan can only be saved into a folder"),
+            Self::Trouble(error) => write!(f, "not saved: {error:#}"),
+        }
+    }
+}
+
+impl std::error::Error for NotSaved {}
+
+impl From<anyhow::Error> for NotSaved {
+    fn from(error: anyhow::Error) -> Self {
+        Self::Trouble(error)
+    }
+}
+
 impl Draft {
-    /// Opens a plan's folder, or the plan file in it; finds what an earlier run could not save.
+    /// A plan on disk, also one with mistakes; `path` is its folder or the plan file in it. Edits that were not saved
+    /// when the program ended come back where the plan is still the one that they were made on.
     ///
     /// # Errors
-    /// There is no such file, or it is no text.
-    pub fn open(path: &Path) -> Result<Self> {
-        let (folder, name) = if path.is_dir() {
-            (path, "plan.toml".into())
-        } else {
-            let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
-            (folder, path.file_name().unwrap_or_default().to_string_lossy().into_owned())
-        };
-        let disk = Disk::new(folder).with_context(|| format!("there is no plan at `{}`", path.display()))?;
-        let Ok(plan) = PlanPath::new(&name) else { bail!("`{}` is no plan file", path.display()) };
-        let journal = Journal::beside(&disk.path_of(&plan));
-        Self::begin(Home::Folder(disk), plan, Some(journal))
+    /// There is no text of a plan.
+    pub fn open(path: &Path) -> Result<(Self, Found), Problems> {
+        let (disk, plan) = plan_at(path)?;
+        let journal = Journal::beside(&disk.place(&plan));
+        Self::begin(Home::Folder { disk, plan }, journal)
     }
 
-    /// Opens a plan that the program carries inside.
+    /// A plan on disk as it is there, whatever an earlier run has left; edits would not outlive the program.
     ///
     /// # Errors
-    /// It carries no plan.
-    pub fn built_in(files: BuiltIn) -> Result<Self> {
-        Self::begin(Home::BuiltIn(files), PlanPath::plan(), Journal::of_built_in())
+    /// There is no text of a plan.
+    pub fn as_on_disk(path: &Path) -> Result<Self, Problems> {
+        let (disk, plan) = plan_at(path)?;
+        Self::begin(Home::Folder { disk, plan }, Journal::in_folder(None)).map(|(draft, _)| draft)
     }
 
-    fn begin(home: Home, plan: PlanPath, journal: Option<Journal>) -> Result<Self> {
-        let saved = match read_text(home.source(), &plan) {
-            Ok(text) => text,
-            Err(why) => bail!("{}", why.words(&plan).0),
+    /// The plan that the program carries inside; edits that are not saved are kept in the folder of
+    /// [`super::state_folder`], where there is one.
+    ///
+    /// # Errors
+    /// There is no text of a plan.
+    pub fn built_in(files: Embedded<'static>, state_folder: Option<&Path>) -> Result<(Self, Found), Problems> {
+        Self::begin(Home::Program { files, plan: PlanPath::plan() }, Journal::in_folder(state_folder))
+    }
+
+    fn begin(home: Home, mut journal: Journal) -> Result<(Self, Found), Problems> {
+        let base = plan_text(home.source(), home.plan())?;
+        let mut history = History::new(base.clone());
+        let file = journal.file().map(Path::to_path_buf).unwrap_or_default();
+        let found = match journal.read() {
+            Content::Nothing => Found::Nothing,
+            Content::Corrupt(why) => Found::Corrupt { file, why },
+            Content::Edits { text, .. } if text == base => {
+                journal.adopt();
+                Found::Nothing
+            }
+            Content::Edits { base_sha256, text } if base_sha256 == sha256(base.as_bytes()) => {
+                journal.adopt();
+                history.push(Change::Restored, &text);
+                history.close();
+                Found::Restored
+            }
+            Content::Edits { text, .. } => Found::Stale { file, text },
         };
-        let now = saved.clone();
-        let mut draft =
-            Self { home, plan, saved, now, undone: Vec::new(), done: Vec::new(), journal, told: None, open: false };
-        match draft.journal.as_ref().map(|journal| journal.find(&draft.saved)) {
-            Some(Found::Edits(text)) => {
-                draft.push("the edits of an earlier run".to_owned(), None, text);
-                draft.told =
-                    Some("edits that were not saved in an earlier run are here again; undo drops them".to_owned());
-            }
-            Some(Found::Aside(path)) => {
-                let path = path.display();
-                draft.told = Some(format!("edits of an earlier run do not fit the file any more; they are in {path}"));
-            }
-            Some(Found::Unreadable(why)) => draft.told = Some(why),
-            Some(Found::Nothing) | None => {}
-        }
-        Ok(draft)
+        Ok((Self { home, base, history, journal, warning: None, looked: None }, found))
     }
 
-    /// What there is to be told about the opening.
-    pub fn told(&self) -> Option<String> {
-        self.told.clone()
-    }
-
-    /// The plan's text as it is now.
+    /// The text of the plan, edits included.
     pub fn text(&self) -> &str {
-        &self.now
+        self.history.text()
     }
 
-    /// Whether there is something to be saved.
-    pub fn is_changed(&self) -> bool {
-        self.now != self.saved
-    }
-
-    /// Where the plan's file is; none of a plan that the program carries inside.
-    pub fn path(&self) -> Option<PathBuf> {
+    /// The plan's file on disk; none of the built-in plan.
+    pub fn file(&self) -> Option<PathBuf> {
         match &self.home {
-            Home::Folder(disk) => Some(disk.path_of(&self.plan)),
-            Home::BuiltIn(_) => None,
+            Home::Folder { disk, plan } => Some(disk.place(plan)),
+            Home::Program { .. } => None,
         }
     }
 
-    /// The plan as it stands now.
+    /// Reads the plan, edits included, with all that it draws on.
     ///
     /// # Errors
     /// All mistakes of all files.
     pub fn read(&self) -> Result<Loaded, Problems> {
-        self.read_as(&self.now)
+        self.read_with(self.text())
     }
 
-    fn read_as(&self, text: &str) -> Result<Loaded, Problems> {
-        read_from(&Overlaid { below: self.home.source(), path: &self.plan, text }, &self.plan)
+    fn read_with(&self, text: &str) -> Result<Loaded, Problems> {
+        let plan = self.home.plan();
+        read_from(&Overlaid { below: self.home.source(), plan, text }, plan)
     }
 
-    /// Makes a change. One after which the plan has mistakes that it did not have is refused.
+    /// Makes an edit, as a step of its own, and gives the plan after it.
     ///
     /// # Errors
-    /// What is to be changed isn't there, or the plan would not be sound.
-    pub fn apply(&mut self, edit: &PlanEdit) -> Result<()> {
-        self.change(edit, false)
+    /// What the edit names is not there, or the plan would have mistakes; the draft is then as it was.
+    pub fn apply(&mut self, edit: &PlanEdit) -> Result<Loaded, Problems> {
+        self.history.close();
+        self.apply_continuing(edit)
     }
 
-    /// Makes a change that is undone together with the one before, if that was of the same thing.
+    /// Makes an edit, as one step with the last one where that set the same thing: begin a drag with [`Draft::apply`],
+    /// and go on with this.
     ///
     /// # Errors
-    /// As [`Self::apply`].
-    pub fn apply_continuing(&mut self, edit: &PlanEdit) -> Result<()> {
-        let joins = self.open
-            && self.done.last().and_then(|change| change.edit.as_ref()).is_some_and(|last| last.same_thing(edit));
-        self.change(edit, joins)?;
-        self.open = true;
-        Ok(())
-    }
-
-    fn change(&mut self, edit: &PlanEdit, joins: bool) -> Result<()> {
-        let text = edited(&self.now, edit).map_err(|why: CannotEdit| anyhow::anyhow!(why))?;
-        if text == self.now {
-            return Ok(());
-        }
-        self.read_as(&text)?;
-        if joins {
-            self.now = text;
-            self.undone.clear();
-            self.write_journal();
+    /// As [`Draft::apply`].
+    pub fn apply_continuing(&mut self, edit: &PlanEdit) -> Result<Loaded, Problems> {
+        let text = edit::apply(self.text(), self.home.plan(), edit)?;
+        let loaded = self.read_with(&text)?;
+        let continues = matches!(self.history.open(), Some(Change::Edit(last)) if sets_the_same(last, edit));
+        if continues {
+            self.history.extend(Change::Edit(edit.clone()), &text);
         } else {
-            self.push(edit.to_string(), Some(edit.clone()), text);
+            self.history.push(Change::Edit(edit.clone()), &text);
         }
-        Ok(())
+        self.keep();
+        Ok(loaded)
     }
 
-    fn push(&mut self, what: String, edit: Option<PlanEdit>, text: String) {
-        let before = std::mem::replace(&mut self.now, text);
-        self.done.push(Change { what, edit, text: before });
-        self.undone.clear();
-        self.open = false;
-        self.write_journal();
+    /// The text becomes this one, sound or not, as it was written elsewhere.
+    pub fn replace_text(&mut self, text: &str) {
+        self.history.push(Change::Replaced, text);
+        self.history.close();
+        self.keep();
     }
 
-    /// Takes the last change back; says which.
-    pub fn undo(&mut self) -> Option<String> {
-        let change = self.done.pop()?;
-        let after = std::mem::replace(&mut self.now, change.text);
-        self.undone.push(Change { what: change.what.clone(), edit: change.edit, text: after });
-        self.open = false;
-        self.write_journal();
-        Some(change.what)
+    /// Takes back the last step, and says which it was.
+    pub fn undo(&mut self) -> Option<Change> {
+        let undone = self.history.undo();
+        self.keep();
+        undone
     }
 
-    /// Makes the change again that was taken back last; says which.
-    pub fn redo(&mut self) -> Option<String> {
-        let change = self.undone.pop()?;
-        let before = std::mem::replace(&mut self.now, change.text);
-        self.done.push(Change { what: change.what.clone(), edit: change.edit, text: before });
-        self.open = false;
-        self.write_journal();
-        Some(change.what)
+    /// Does again what was undone last, and says which step it was.
+    pub fn redo(&mut self) -> Option<Change> {
+        let redone = self.history.redo();
+        self.keep();
+        redone
     }
 
-    /// The changes so far, the first first.
-    pub fn changes(&self) -> impl Iterator<Item = &str> {
-        self.done.iter().map(|change| change.what.as_str())
+    /// What was done and is not undone, the oldest first; saving leaves it as it is.
+    pub fn changes(&self) -> impl DoubleEndedIterator<Item = &Change> {
+        self.history.done()
     }
 
-    /// Writes the plan's file, unless somebody else has changed it meanwhile.
-    ///
-    /// # Errors
-    /// The file cannot be written; the draft stays as it is.
-    pub fn save(&mut self) -> Result<Saved> {
-        match &self.home {
-            Home::BuiltIn(_) => Ok(Saved::HasNoFile),
-            Home::Folder(_) if self.disk_state() == DiskState::Changed => Ok(Saved::ChangedOnDisk),
-            Home::Folder(_) => self.save_over().map(|()| Saved::Written),
-        }
+    /// Whether the text differs from what was read or saved last.
+    pub fn is_changed(&self) -> bool {
+        self.text() != self.base
     }
 
-    /// Writes the plan's file, whatever is there.
-    ///
-    /// # Errors
-    /// The file cannot be written; the draft stays as it is.
-    pub fn save_over(&mut self) -> Result<()> {
-        let Some(path) = self.path() else { bail!("the built-in plan has no file") };
-        atomic::write(&path, self.now.as_bytes())?;
-        self.saved.clone_from(&self.now);
-        self.write_journal();
-        Ok(())
+    /// Why the edits would not outlive the program now; none where they would.
+    pub fn warning(&self) -> Option<&str> {
+        self.warning.as_deref()
     }
 
-    /// Writes the plan with all its files into a new or empty folder, which is then its home.
-    ///
-    /// # Errors
-    /// There is something in the folder already, a file lies outside the plan's folder, or nothing can be written.
-    pub fn save_as(&mut self, folder: &Path) -> Result<()> {
-        let loaded = self.read()?;
-        fs::create_dir_all(folder).with_context(|| format!("making the folder `{}`", folder.display()))?;
-        let mut entries = fs::read_dir(folder).with_context(|| format!("looking into `{}`", folder.display()))?;
-        if entries.next().is_some() {
-            bail!("there is something in `{}` already; expected a new or empty folder", folder.display());
-        }
-        let inputs: Vec<PlanPath> = loaded.inputs.iter().filter_map(|input| PlanPath::new(&input.path).ok()).collect();
-        if let Some(outside) = inputs.iter().find(|path| path.folder_beside_the_plan().is_some()) {
-            bail!("`{outside}` lies outside the plan's folder, so a copy would not find it");
-        }
-        for path in inputs.iter().filter(|path| **path != self.plan) {
-            let bytes = self.home.source().read(path, u64::MAX - 1);
-            let bytes = bytes.map_err(|why| anyhow::anyhow!(why.words(path).0))?;
-            let to = folder.join(path.as_str());
-            if let Some(parent) = to.parent() {
-                fs::create_dir_all(parent).with_context(|| format!("making the folder `{}`", parent.display()))?;
+    /// Keeps the journal as the text is.
+    fn keep(&mut self) {
+        let kept =
+            if self.is_changed() { self.journal.write(&self.base, self.history.text()) } else { self.journal.remove() };
+        self.warning = kept.err();
+    }
+
+    /// Whether the plan's file is still what was read or saved last; cheap enough to be asked all the time.
+    pub fn disk_state(&mut self) -> DiskState {
+        let Home::Folder { disk, plan } = &self.home else { return DiskState::Same };
+        let stamp = match fs::metadata(disk.place(plan)) {
+            Ok(about) => Stamp::of(&about),
+            Err(error) if matches!(error.kind(), ErrorKind::NotFound | ErrorKind::NotADirectory) => {
+                return DiskState::Deleted;
             }
-            atomic::write(&to, &bytes)?;
+            Err(_) => return DiskState::Changed,
+        };
+        if stamp.is_some() && stamp == self.looked {
+            return DiskState::Same;
         }
-        atomic::write(&folder.join(self.plan.as_str()), self.now.as_bytes())?;
-        self.drop_journal();
-        let disk = Disk::new(folder).with_context(|| format!("looking into `{}`", folder.display()))?;
-        self.journal = Some(Journal::beside(&disk.path_of(&self.plan)));
-        self.home = Home::Folder(disk);
-        self.saved.clone_from(&self.now);
-        Ok(())
-    }
-
-    /// Takes what is on disk; own changes can be brought back with [`Self::undo`].
-    ///
-    /// # Errors
-    /// The file cannot be read.
-    pub fn reload(&mut self) -> Result<()> {
-        let text = read_text(self.home.source(), &self.plan);
-        let text = text.map_err(|why| anyhow::anyhow!(why.words(&self.plan).0))?;
-        self.saved.clone_from(&text);
-        if text != self.now {
-            self.push("reading the file again".to_owned(), None, text);
-        }
-        Ok(())
-    }
-
-    /// How the file on disk stands to what was last read or written.
-    pub fn disk_state(&self) -> DiskState {
-        match (&self.home, read_text(self.home.source(), &self.plan)) {
-            (Home::BuiltIn(_), _) => DiskState::Same,
-            (_, Ok(text)) if text == self.saved => DiskState::Same,
-            (_, Err(NotRead::Missing)) => DiskState::Deleted,
+        match disk.read(plan, TEXT_CAP) {
+            Ok(bytes) if bytes == self.base.as_bytes() => {
+                self.looked = stamp;
+                DiskState::Same
+            }
+            Err(NotRead::Missing) => DiskState::Deleted,
             _ => DiskState::Changed,
         }
     }
 
-    /// Keeps what is not saved, or drops the journal where all is; one that cannot be written is told.
-    fn write_journal(&mut self) {
-        let Some(journal) = &self.journal else { return };
-        let written = if self.is_changed() { journal.keep(&self.saved, &self.now) } else { journal.forget() };
-        self.told = written.err().map(|why| format!("what is not saved would not outlive a crash: {why:#}"));
-    }
-
-    fn drop_journal(&mut self) {
-        if let Some(Err(why)) = self.journal.as_ref().map(Journal::forget) {
-            self.told = Some(format!("{why:#}"));
+    /// Saves the plan where it came from.
+    ///
+    /// # Errors
+    /// The file on disk is another one than was read or saved last, or it cannot be written; the draft stays changed.
+    pub fn save(&mut self) -> Result<(), NotSaved> {
+        let file = self.file().ok_or(NotSaved::BuiltIn)?;
+        match self.disk_state() {
+            DiskState::Same if self.is_changed() => self.save_over(),
+            DiskState::Same => Ok(()),
+            DiskState::Changed => Err(NotSaved::ChangedOnDisk(file)),
+            DiskState::Deleted => Err(NotSaved::DeletedOnDisk(file)),
         }
     }
-}
 
-impl Home {
-    fn source(&self) -> &dyn Source {
-        match self {
-            Self::Folder(disk) => disk,
-            Self::BuiltIn(files) => files,
+    /// Saves the plan where it came from, whatever is there now.
+    ///
+    /// # Errors
+    /// The file cannot be written; the draft stays changed.
+    pub fn save_over(&mut self) -> Result<(), NotSaved> {
+        let Home::Folder { disk, plan } = &self.home else { return Err(NotSaved::BuiltIn) };
+        let file = match disk.locate(plan) {
+            Ok(file) => file,
+            Err(NotRead::Missing) => disk.place(plan),
+            Err(why) => return Err(anyhow!("{}", why.words(plan).0).into()),
+        };
+        if let Ok(about) = fs::metadata(&file) {
+            if !about.is_file() {
+                return Err(anyhow!("`{}` is no file", file.display()).into());
+            }
+            if about.permissions().readonly() {
+                return Err(anyhow!("`{}` is write-protected", file.display()).into());
+            }
         }
+        atomic::write(&file, self.text().as_bytes())?;
+        self.is_saved();
+        Ok(())
+    }
+
+    fn is_saved(&mut self) {
+        self.base = self.text().to_owned();
+        self.looked = None;
+        self.history.close();
+        self.keep();
+    }
+
+    /// Reads the plan again from where it came; own edits are dropped, and come back by [`Draft::undo`].
+    ///
+    /// # Errors
+    /// There is no text of a plan; the draft is then as it was.
+    pub fn reload(&mut self) -> Result<(), Problems> {
+        self.base = plan_text(self.home.source(), self.home.plan())?;
+        self.looked = None;
+        self.history.push(Change::Reloaded, &self.base);
+        self.history.close();
+        self.keep();
+        Ok(())
+    }
+
+    /// Saves the plan and all files that it draws on into a folder, which must be new or empty, and goes on there. Files
+    /// that it shares with plans beside it go beside the folder, and may lie there already if they are the same.
+    ///
+    /// # Errors
+    /// Something is in the way, or cannot be written; what was written of it is then removed again, and the draft stays
+    /// as it was.
+    pub fn save_as(&mut self, folder: &Path) -> Result<(), NotSaved> {
+        let plan = self.home.plan().clone();
+        let overlaid = Overlaid { below: self.home.source(), plan: &plan, text: self.text() };
+        let recording = Recording { below: &overlaid, files: RefCell::default() };
+        // A plan with mistakes is saved too, with as many of its files as could be read.
+        let readable = read_from(&recording, &plan).is_ok();
+        let files = recording.files.into_inner();
+        let is_new = make_empty(folder)?;
+        let mut written = Vec::new();
+        let saved = write_all(folder, &files, &mut written).and_then(|()| {
+            let disk = Disk::new(folder).with_context(|| format!("looking into `{}`", folder.display()))?;
+            if readable && let Err(problems) = read_from(&disk, &plan) {
+                return Err(anyhow!("the copy would not read: {problems}"));
+            }
+            Ok(disk)
+        });
+        let disk = match saved {
+            Ok(disk) => disk,
+            Err(error) => return Err(NotSaved::Trouble(without(folder, is_new, &written, error))),
+        };
+        let left_over = self.journal.remove();
+        self.journal = Journal::beside(&disk.place(&plan));
+        self.home = Home::Folder { disk, plan };
+        self.is_saved();
+        self.warning = left_over.err();
+        Ok(())
     }
 }
 
-impl Source for BuiltIn {
-    fn read(&self, path: &PlanPath, cap: u64) -> Result<Vec<u8>, NotRead> {
-        Embedded { files: self }.read(path, cap)
-    }
-
-    fn neighbours(&self, path: &PlanPath) -> Vec<String> {
-        Embedded { files: self }.neighbours(path)
+/// Whether two edits set the same thing, so that the later one makes the earlier one void.
+fn sets_the_same(a: &PlanEdit, b: &PlanEdit) -> bool {
+    use PlanEdit::{SetClearance, SetConfiguration, SetCrew, SetDetents, SetWaypoint};
+    match (a, b) {
+        (SetWaypoint { step: a, waypoint: i, .. }, SetWaypoint { step: b, waypoint: j, .. }) => (a, i) == (b, j),
+        (SetConfiguration { worksite: a, .. }, SetConfiguration { worksite: b, .. }) => a == b,
+        (SetDetents { worksite: a, who: p, .. }, SetDetents { worksite: b, who: q, .. }) => (a, p) == (b, q),
+        (SetCrew { who: a, .. }, SetCrew { who: b, .. }) => a == b,
+        (SetClearance { regime: a, pair: p, .. }, SetClearance { regime: b, pair: q, .. }) => (a, p) == (b, q),
+        _ => false,
     }
 }
 
-/// The files of a plan, with another text of one of them.
+/// What of a file tells that it was changed without reading it.
+#[derive(Clone, Debug, PartialEq)]
+struct Stamp {
+    length: u64,
+    modified: SystemTime,
+    inode: (u64, i64, i64),
+}
+
+impl Stamp {
+    /// None where the file was changed just now, so that another change might leave it the same.
+    fn of(about: &Metadata) -> Option<Self> {
+        const JUST_NOW: Duration = Duration::from_secs(2);
+        let modified = about.modified().ok()?;
+        let age = SystemTime::now().duration_since(modified).ok()?;
+        (age > JUST_NOW).then(|| Self { length: about.len(), modified, inode: inode(about) })
+    }
+}
+
+/// Which file it is, and when anything of it was changed last.
+#[cfg(unix)]
+fn inode(about: &Metadata) -> (u64, i64, i64) {
+    use std::os::unix::fs::MetadataExt;
+    (about.ino(), about.ctime(), about.ctime_nsec())
+}
+
+#[cfg(not(unix))]
+fn inode(_: &Metadata) -> (u64, i64, i64) {
+    (0, 0, 0)
+}
+
+/// A source in which the plan has another text.
 struct Overlaid<'a> {
     below: &'a dyn Source,
-    path: &'a PlanPath,
+    plan: &'a PlanPath,
     text: &'a str,
 }
 
 impl Source for Overlaid<'_> {
     fn read(&self, path: &PlanPath, cap: u64) -> Result<Vec<u8>, NotRead> {
-        if path == self.path { Ok(self.text.as_bytes().to_vec()) } else { self.below.read(path, cap) }
+        if path != self.plan {
+            return self.below.read(path, cap);
+        }
+        if self.text.len() as u64 > cap { Err(NotRead::TooLarge { cap }) } else { Ok(self.text.as_bytes().to_vec()) }
     }
 
     fn neighbours(&self, path: &PlanPath) -> Vec<String> {
@@ -355,7 +453,433 @@ impl Source for Overlaid<'_> {
     }
 }
 
-fn read_text(source: &dyn Source, path: &PlanPath) -> Result<String, NotRead> {
-    let bytes = source.read(path, TEXT_CAP)?;
-    String::from_utf8(bytes).map_err(|_| NotRead::System("it is no text".to_owned()))
+/// A source that keeps what was read from it.
+struct Recording<'a> {
+    below: &'a dyn Source,
+    files: RefCell<BTreeMap<PlanPath, Vec<u8>>>,
+}
+
+impl Source for Recording<'_> {
+    fn read(&self, path: &PlanPath, cap: u64) -> Result<Vec<u8>, NotRead> {
+        let bytes = self.below.read(path, cap)?;
+        self.files.borrow_mut().insert(path.clone(), bytes.clone());
+        Ok(bytes)
+    }
+
+    fn neighbours(&self, path: &PlanPath) -> Vec<String> {
+        self.below.neighbours(path)
+    }
+}
+
+/// Makes a folder, and says whether it is new; one that is there must be empty.
+fn make_empty(folder: &Path) -> anyhow::Result<bool> {
+    match fs::read_dir(folder) {
+        Ok(entries) => match entries.count() {
+            0 => Ok(false),
+            _ => Err(anyhow!("there is something in `{}` already; expected a new or empty folder", folder.display())),
+        },
+        Err(error) if error.kind() == ErrorKind::NotFound => {
+            fs::create_dir_all(folder).with_context(|| format!("making the folder `{}`", folder.display()))?;
+            Ok(true)
+        }
+        Err(error) => Err(error).with_context(|| format!("looking into `{}`", folder.display())),
+    }
+}
+
+/// Writes files where nothing is yet; one that lies there with the same bytes is left.
+fn write_all(folder: &Path, files: &BTreeMap<PlanPath, Vec<u8>>, written: &mut Vec<PathBuf>) -> anyhow::Result<()> {
+    for (path, bytes) in files {
+        let file = folder.join(path.as_str());
+        if fs::read(&file).is_ok_and(|there| there == *bytes) {
+            continue;
+        }
+        if fs::symlink_metadata(&file).is_ok() {
+            return Err(anyhow!("`{}` is there already, and is another one", file.display()));
+        }
+        if let Some(around) = file.parent() {
+            fs::create_dir_all(around).with_context(|| format!("making the folder `{}`", around.display()))?;
+        }
+        atomic::create(&file, bytes)?;
+        written.push(file);
+    }
+    Ok(())
+}
+
+/// Removes what was written of a copy, and says where that fails.
+fn without(folder: &Path, is_new: bool, written: &[PathBuf], mut error: anyhow::Error) -> anyhow::Error {
+    for file in written {
+        if let Err(why) = fs::remove_file(file) {
+            error = error.context(format!("`{}` is left over: {why}", file.display()));
+        }
+    }
+    if is_new && let Err(why) = fs::remove_dir_all(folder) {
+        error = error.context(format!("`{}` is left over: {why}", folder.display()));
+    }
+    error
+}
+
+#[cfg(test)]
+mod tests {
+    use std::fs::File;
+    use std::process::Command;
+
+    use tempfile::TempDir;
+
+    use super::*;
+    use crate::model::{Hands, Regime};
+
+    const FILES: [&str; 5] = ["plan.toml", "structure.toml", "arm.toml", "restraint.toml", "suit.toml"];
+    static STARTER: Embedded<'static> = Embedded {
+        files: &[
+            ("plan.toml", include_bytes!("../../scenes/starter/plan.toml")),
+            ("structure.toml", include_bytes!("../../scenes/starter/structure.toml")),
+            ("arm.toml", include_bytes!("../../scenes/starter/arm.toml")),
+            ("restraint.toml", include_bytes!("../../scenes/starter/restraint.toml")),
+            ("suit.toml", include_bytes!("../../scenes/starter/suit.toml")),
+        ],
+    };
+
+    /// The starter plan in a folder of its own.
+    fn starter() -> TempDir {
+        let folder = tempfile::tempdir().expect("a temporary folder");
+        for (name, bytes) in STARTER.files {
+            fs::write(folder.path().join(name), bytes).expect("a file of it");
+        }
+        folder
+    }
+
+    fn open(folder: &TempDir) -> (Draft, Found) {
+        Draft::open(folder.path()).expect("it has a plan")
+    }
+
+    fn hands(hands: Hands) -> PlanEdit {
+        PlanEdit::SetHands { worksite: "near-panel".to_owned(), target: "latch".to_owned(), hands }
+    }
+
+    fn clearance(at_least: f64) -> PlanEdit {
+        PlanEdit::SetClearance { regime: Regime::Moving, pair: "default".to_owned(), at_least }
+    }
+
+    fn on_disk(folder: &TempDir) -> String {
+        fs::read_to_string(folder.path().join("plan.toml")).expect("the plan is there")
+    }
+
+    fn names(folder: &Path) -> Vec<String> {
+        let entries = fs::read_dir(folder).expect("a folder");
+        let mut names: Vec<String> =
+            entries.map(|entry| entry.expect("an entry").file_name().to_string_lossy().into_owned()).collect();
+        names.sort();
+        names
+    }
+
+    fn journal(folder: &TempDir) -> PathBuf {
+        folder.path().join(".plan.toml.unsaved")
+    }
+
+    #[test]
+    fn an_edit_is_read_undone_and_redone() {
+        let folder = starter();
+        let (mut draft, found) = open(&folder);
+        assert_eq!(found, Found::Nothing);
+        let before = draft.text().to_owned();
+        let loaded = draft.apply(&hands(Hands::Either)).expect("it is a sound edit");
+        assert_eq!(loaded.project.plan.worksite[0].target[0].hands, Hands::Either);
+        assert_eq!(draft.read().expect("it reads").project, loaded.project);
+        assert!(draft.is_changed());
+        let after = draft.text().to_owned();
+        assert_eq!(draft.undo(), Some(Change::Edit(hands(Hands::Either))));
+        assert_eq!((draft.undo(), draft.text(), draft.is_changed()), (None, before.as_str(), false));
+        assert_eq!(draft.redo(), Some(Change::Edit(hands(Hands::Either))));
+        assert_eq!((draft.redo(), draft.text()), (None, after.as_str()));
+        assert_eq!(draft.changes().collect::<Vec<_>>(), [&Change::Edit(hands(Hands::Either))]);
+    }
+
+    #[test]
+    fn an_edit_after_which_the_plan_does_not_read_is_refused_with_its_problems() {
+        let folder = starter();
+        let (mut draft, _) = open(&folder);
+        let before = draft.text().to_owned();
+        let edit = PlanEdit::SetConfiguration { worksite: "near-panel".to_owned(), joints: vec![1.0; 3] };
+        let problems = draft.apply(&edit).expect_err("the arm has seven joints").to_string();
+        assert!(problems.contains("3 joint values for the 7 joints"), "{problems}");
+        assert_eq!((draft.text(), draft.is_changed()), (before.as_str(), false));
+        assert!(!journal(&folder).exists());
+    }
+
+    #[test]
+    fn a_drag_goes_back_as_one_and_the_next_drag_is_another() {
+        let folder = starter();
+        let (mut draft, _) = open(&folder);
+        draft.apply(&clearance(0.21)).expect("a first drag");
+        for step in 0..50 {
+            draft.apply_continuing(&clearance(0.22 + f64::from(step) * 1e-3)).expect("it goes on");
+        }
+        draft.apply(&clearance(0.4)).expect("a second drag");
+        draft.apply_continuing(&hands(Hands::Both)).expect("another thing");
+        assert_eq!(draft.changes().count(), 3);
+        draft.undo();
+        draft.undo();
+        assert!(draft.text().contains("default = 0.269\n"), "{}", draft.text());
+        draft.undo();
+        assert!(!draft.is_changed());
+    }
+
+    #[test]
+    fn saving_writes_what_is_shown_and_only_over_what_was_read() {
+        let folder = starter();
+        let (mut draft, _) = open(&folder);
+        draft.apply(&clearance(0.21)).expect("a sound edit");
+        assert!(journal(&folder).exists());
+        draft.save().expect("nothing is in the way");
+        assert_eq!((on_disk(&folder).as_str(), draft.is_changed()), (draft.text(), false));
+        assert_eq!(names(folder.path()), {
+            let mut names = FILES;
+            names.sort();
+            names
+        });
+        assert!(draft.undo().is_some() && draft.is_changed(), "undo goes back beyond a save");
+
+        let theirs = format!("{}# theirs\n", on_disk(&folder));
+        fs::write(folder.path().join("plan.toml"), &theirs).expect("somebody else saves");
+        assert_eq!(draft.disk_state(), DiskState::Changed);
+        assert!(matches!(draft.save(), Err(NotSaved::ChangedOnDisk(_))));
+        assert_eq!((on_disk(&folder), draft.is_changed()), (theirs.clone(), true));
+
+        let mine = draft.text().to_owned();
+        draft.reload().expect("it is there");
+        assert_eq!((draft.text(), draft.is_changed()), (theirs.as_str(), false));
+        assert_eq!((draft.undo(), draft.text()), (Some(Change::Reloaded), mine.as_str()));
+        draft.save().expect("theirs was read since");
+        assert_eq!(on_disk(&folder), mine);
+    }
+
+    #[test]
+    fn what_changed_on_disk_can_be_written_over_on_request() {
+        let folder = starter();
+        let (mut draft, _) = open(&folder);
+        draft.apply(&clearance(0.21)).expect("a sound edit");
+        fs::write(folder.path().join("plan.toml"), "theirs").expect("somebody else saves");
+        draft.save_over().expect("nothing is in the way");
+        assert_eq!((on_disk(&folder).as_str(), draft.is_changed()), (draft.text(), false));
+        fs::remove_file(folder.path().join("plan.toml")).expect("somebody removes it");
+        assert_eq!(draft.disk_state(), DiskState::Deleted);
+        assert!(matches!(draft.save(), Err(NotSaved::DeletedOnDisk(_))));
+        draft.save_over().expect("nothing is in the way");
+        assert_eq!((on_disk(&folder).as_str(), draft.disk_state()), (draft.text(), DiskState::Same));
+    }
+
+    #[test]
+    fn a_write_protected_plan_is_told_and_left() {
+        let folder = starter();
+        let plan = folder.path().join("plan.toml");
+        let before = on_disk(&folder);
+        let (mut draft, _) = open(&folder);
+        draft.apply(&clearance(0.21)).expect("a sound edit");
+        let mut rights = fs::metadata(&plan).expect("it is there").permissions();
+        rights.set_readonly(true);
+        fs::set_permissions(&plan, rights).expect("its owner may");
+        let told = draft.save().expect_err("it is protected").to_string();
+        assert!(told.contains("plan.toml` is write-protected"), "{told}");
+        assert_eq!((on_disk(&folder), draft.is_changed()), (before, true));
+        assert!(journal(&folder).exists());
+    }
+
+    #[test]
+    fn a_folder_that_is_gone_loses_nothing() {
+        let folder = starter();
+        let (mut draft, _) = open(&folder);
+        fs::remove_dir_all(folder.path()).expect("somebody removes it");
+        draft.replace_text("# kept");
+        assert!(matches!(draft.save(), Err(NotSaved::DeletedOnDisk(_))));
+        let told = draft.save_over().expect_err("there is no folder").to_string();
+        assert!(told.contains("plan.toml"), "{told}");
+        assert_eq!((draft.text(), draft.is_changed()), ("# kept", true));
+    }
+
+    /// Runs itself again in a process whose files may not grow beyond half a kibibyte, as on a full disk.
+    #[cfg(unix)]
+    #[test]
+    fn a_full_disk_loses_nothing() {
+        const FOLDER: &str = "TRUSSWALK_TEST_FULL_DISK";
+        if let Some(path) = std::env::var_os(FOLDER) {
+            let (mut draft, _) = Draft::open(Path::new(&path)).expect("it has a plan");
+            let before = draft.text().to_owned();
+            draft.apply(&clearance(0.21)).expect("the edit itself needs no disk");
+            let warning = draft.warning().expect("the journal does not fit").to_owned();
+            assert!(warning.contains(".plan.toml.unsaved"), "{warning}");
+            let told = draft.save().expect_err("the plan does not fit").to_string();
+            assert!(told.contains("plan.toml"), "{told}");
+            assert!(draft.is_changed() && draft.text() != before);
+            return;
+        }
+        let folder = starter();
+        let before = on_disk(&folder);
+        let own = std::env::current_exe().expect("this test");
+        let run = Command::new("sh")
+            .args([
+                "-c",
+                "trap '' XFSZ; ulimit -f 1; exec \"$0\" --exact files::draft::tests::a_full_disk_loses_nothing",
+            ])
+            .arg(own)
+            .env(FOLDER, folder.path())
+            .output()
+            .expect("a shell");
+        let told = String::from_utf8_lossy(&run.stdout);
+        assert!(run.status.success() && told.contains("1 passed"), "{told}");
+        assert_eq!(on_disk(&folder), before);
+        let mut left = FILES;
+        left.sort();
+        assert_eq!(names(folder.path()), left, "nothing half written is left");
+    }
+
+    #[test]
+    fn edits_that_were_not_saved_come_back_as_one_step() {
+        let folder = starter();
+        let before = on_disk(&folder);
+        let (mut draft, _) = open(&folder);
+        draft.apply(&clearance(0.21)).expect("a sound edit");
+        draft.apply(&hands(Hands::Both)).expect("a sound edit");
+        let text = draft.text().to_owned();
+        drop(draft);
+        assert_eq!(on_disk(&folder), before);
+        let (mut draft, found) = open(&folder);
+        assert_eq!((found, draft.text()), (Found::Restored, text.as_str()));
+        assert_eq!((draft.undo(), draft.text()), (Some(Change::Restored), before.as_str()));
+        assert!(!journal(&folder).exists(), "all is undone");
+        draft.redo();
+        assert!(journal(&folder).exists());
+        draft.save().expect("nothing is in the way");
+        assert!(!journal(&folder).exists(), "all is saved");
+    }
+
+    #[test]
+    fn edits_of_another_plan_are_told_and_never_applied_nor_lost() {
+        let folder = starter();
+        let (mut draft, _) = open(&folder);
+        draft.apply(&clearance(0.21)).expect("a sound edit");
+        let text = draft.text().to_owned();
+        drop(draft);
+        fs::write(folder.path().join("plan.toml"), format!("{}# theirs\n", on_disk(&folder))).expect("somebody saves");
+        let kept = fs::read(journal(&folder)).expect("the journal");
+        let (mut draft, found) = open(&folder);
+        assert_eq!(found, Found::Stale { file: fs::canonicalize(journal(&folder)).expect("it is there"), text });
+        assert!(!draft.is_changed());
+        draft.apply(&hands(Hands::Both)).expect("a sound edit");
+        draft.save().expect("nothing is in the way");
+        assert_eq!(fs::read(folder.path().join(".plan.toml.unsaved-1")).expect("moved aside"), kept);
+    }
+
+    #[test]
+    fn a_corrupt_journal_is_told_and_left() {
+        let folder = starter();
+        fs::write(journal(&folder), "scribble").expect("a file");
+        let (draft, found) = open(&folder);
+        assert!(matches!(found, Found::Corrupt { .. }), "{found:?}");
+        assert!(!draft.is_changed());
+        assert_eq!(fs::read(journal(&folder)).expect("it is left"), b"scribble");
+    }
+
+    #[test]
+    fn a_journal_that_cannot_be_written_is_a_warning() {
+        let (mut draft, _) = Draft::built_in(STARTER, None).expect("it has a plan");
+        draft.apply(&clearance(0.21)).expect("a sound edit");
+        assert!(draft.is_changed() && draft.warning().is_some());
+        draft.undo();
+        assert_eq!(draft.warning(), None, "there is nothing to keep");
+    }
+
+    #[test]
+    fn edits_of_the_built_in_plan_come_back_and_can_be_saved_into_a_folder() {
+        let state = tempfile::tempdir().expect("a temporary folder");
+        let state = state.path().join("nested");
+        let (mut draft, _) = Draft::built_in(STARTER, Some(&state)).expect("it has a plan");
+        draft.apply(&clearance(0.21)).expect("a sound edit");
+        drop(draft);
+        let (mut draft, found) = Draft::built_in(STARTER, Some(&state)).expect("it has a plan");
+        assert_eq!((found, draft.is_changed()), (Found::Restored, true));
+        assert!(matches!(draft.save(), Err(NotSaved::BuiltIn)));
+
+        let full = starter();
+        let told = draft.save_as(full.path()).expect_err("there is something in it").to_string();
+        assert!(told.contains("there is something in"), "{told}");
+        assert!(draft.is_changed());
+
+        let above = tempfile::tempdir().expect("a temporary folder");
+        let folder = above.path().join("a/b");
+        draft.save_as(&folder).expect("it is new");
+        assert_eq!(names(&folder), {
+            let mut names = FILES;
+            names.sort();
+            names
+        });
+        assert_eq!(fs::read_to_string(folder.join("plan.toml")).expect("it is there"), draft.text());
+        assert!(!draft.is_changed() && names(&state).is_empty());
+        assert_eq!(draft.file(), Some(fs::canonicalize(&folder).expect("it is there").join("plan.toml")));
+        draft.apply(&clearance(0.22)).expect("a sound edit");
+        draft.save().expect("it has a folder now");
+    }
+
+    #[test]
+    fn a_copy_takes_shared_files_along_and_leaves_others_of_their_name() {
+        let above = tempfile::tempdir().expect("a temporary folder");
+        let (own, shared) = (above.path().join("mine/plans/one"), above.path().join("mine/plans/arms"));
+        fs::create_dir_all(&own).expect("a folder");
+        fs::create_dir_all(&shared).expect("a folder");
+        for (name, bytes) in STARTER.files {
+            let folder = if *name == "arm.toml" { &shared } else { &own };
+            fs::write(folder.join(name), bytes).expect("a file");
+        }
+        let (mut draft, _) = Draft::open(&own).expect("it has a plan");
+        let text = draft.text().replace("\"arm.toml\"", "\"../arms/arm.toml\"");
+        draft.replace_text(&text);
+        draft.read().expect("it reads");
+
+        let copy = above.path().join("copies/one");
+        let arm = above.path().join("copies/arms/arm.toml");
+        fs::create_dir_all(arm.parent().expect("a folder")).expect("a folder");
+        fs::write(&arm, "another").expect("a file");
+        let told = draft.save_as(&copy).expect_err("another arm is there").to_string();
+        assert!(told.contains("arm.toml` is there already"), "{told}");
+        assert!(!copy.exists() && draft.is_changed());
+        assert_eq!(fs::read(&arm).expect("it is left"), b"another");
+
+        fs::remove_file(&arm).expect("a file");
+        draft.save_as(&copy).expect("nothing is in the way");
+        Draft::open(&copy).expect("a plan").0.read().expect("the copy reads");
+        assert_eq!(fs::read(&arm).expect("it was written"), STARTER.files[2].1);
+        assert_ne!(fs::read_to_string(own.join("plan.toml")).expect("the first one"), text, "the first one is left");
+    }
+
+    #[test]
+    fn a_broken_plan_opens_and_is_mended() {
+        let folder = starter();
+        let whole = on_disk(&folder);
+        fs::write(folder.path().join("plan.toml"), "title = \n").expect("a broken plan");
+        let (mut draft, _) = open(&folder);
+        assert!(draft.read().is_err() && draft.apply(&clearance(0.2)).is_err());
+        fs::write(folder.path().join("plan.toml"), &whole).expect("somebody mends it");
+        assert_eq!(draft.disk_state(), DiskState::Changed);
+        draft.reload().expect("it is there");
+        draft.read().expect("it is mended");
+        assert!(!draft.is_changed());
+    }
+
+    #[test]
+    fn a_file_of_the_same_length_and_time_is_seen_to_have_changed() {
+        let folder = starter();
+        let plan = folder.path().join("plan.toml");
+        let age = |seconds| {
+            let time = SystemTime::now() - Duration::from_secs(seconds);
+            File::options().write(true).open(&plan).and_then(|file| file.set_modified(time)).expect("its owner may");
+            time
+        };
+        let first = age(100);
+        let (mut draft, _) = open(&folder);
+        assert_eq!((draft.disk_state(), draft.looked.is_some()), (DiskState::Same, true));
+        assert_eq!(draft.disk_state(), DiskState::Same);
+        fs::write(&plan, on_disk(&folder).replace("0.20", "0.21")).expect("somebody saves");
+        let file = File::options().write(true).open(&plan).expect("it is there");
+        file.set_modified(first).expect("its owner may");
+        assert_eq!(draft.disk_state(), DiskState::Changed);
+    }
 }

@@ -1,341 +1,258 @@
-//! What does a plan's text say after one change?
+//! What does a plan's text become by one change?
 //!
-//! Only the changed value is written anew; comments, order, spacing and what stands after the value stay as they are.
+//! Only the values that change are written anew; order, comments, spacing and the style of keys stay. What a change
+//! names must be there.
 
-use std::fmt;
+use serde::Serialize;
+use toml_edit::{Item, TableLike, TomlError};
 
-use toml_edit::{Array, DocumentMut, InlineTable, Item, Table, TableLike, Value, value};
+use crate::model::{ClassPair, Crew, PlanEdit, Regime, Who, step_id};
 
-use crate::model::{Crew, Hands, PlanEdit, Regime, Survey, Who, step_id};
+use super::plan_path::PlanPath;
+use super::problem::{Place, Problems};
+use super::toml_text::{
+    Seg,
+    Seg::{At, Key},
+    TomlText,
+};
 
-use super::problem::nearest;
-
-/// Why a change cannot be made.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct CannotEdit(String);
-
-impl fmt::Display for CannotEdit {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(&self.0)
-    }
-}
-
-impl std::error::Error for CannotEdit {}
-
-fn cannot<T>(why: impl Into<String>) -> Result<T, CannotEdit> {
-    Err(CannotEdit(why.into()))
-}
-
-/// The text of a plan after a change.
+/// The text of a plan after a change; `file` is the plan, for messages. Whether it still is a sound plan is for its
+/// reader to say.
 ///
 /// # Errors
-/// The text is no TOML; what is to be changed isn't there.
-pub fn edited(text: &str, edit: &PlanEdit) -> Result<String, CannotEdit> {
-    let mut document: DocumentMut = text.parse().or_else(|_| cannot("the plan's text has mistakes"))?;
-    let root = document.as_table_mut();
-    match edit {
-        PlanEdit::SetWaypoint { step, waypoint, joints } => {
-            let waypoint = waypoint_of(step_of(root, step)?, *waypoint)?;
-            waypoint.remove("tip");
-            set(waypoint, "joints_deg_m", numbers(joints));
+/// The text has syntax errors, what the change names is not there (with the nearest name), or a number is not finite.
+pub fn apply(text: &str, file: &PlanPath, edit: &PlanEdit) -> Result<String, Problems> {
+    let text = TomlText::new(text).map_err(|error| unreadable(file, &error))?;
+    let mut editing = Editing { text, file, problems: Problems::default() };
+    match editing.apply(edit) {
+        Some(Ok(())) => Ok(editing.text.into_string()),
+        Some(Err(error)) => Err(unreadable(file, &error)),
+        None => Err(editing.problems),
+    }
+}
+
+fn unreadable(file: &PlanPath, error: &TomlError) -> Problems {
+    let mut problems = Problems::default();
+    problems.add(Place::text(file, error.span().unwrap_or_default()), error.message(), "expected a TOML file");
+    problems
+}
+
+/// The target of a change is missing, and `problems` says which.
+type Done = Option<Result<(), TomlError>>;
+
+struct Editing<'a> {
+    text: TomlText,
+    file: &'a PlanPath,
+    problems: Problems,
+}
+
+impl Editing<'_> {
+    fn apply(&mut self, edit: &PlanEdit) -> Done {
+        match edit {
+            PlanEdit::SetWaypoint { step, waypoint, joints } => {
+                let joints = self.numbers(joints)?;
+                let step = self.step(step)?;
+                self.waypoint(step, *waypoint)?;
+                let path = [Key("step"), At(step), Key("waypoint"), At(*waypoint)];
+                Some(self.text.set_in_place_of(&path, ("tip", "joints_deg_m"), &joints))
+            }
+            PlanEdit::AddWaypoint { step, waypoint, joints } => {
+                let joints = self.numbers(joints)?;
+                let step = self.step(step)?;
+                let table = toml::Table::from_iter([("joints_deg_m".to_owned(), joints)]);
+                Some(self.text.insert_table((&[Key("step"), At(step)], "waypoint"), *waypoint, &table))
+            }
+            PlanEdit::RemoveWaypoint { step, waypoint } => {
+                let step = self.step(step)?;
+                self.waypoint(step, *waypoint)?;
+                Some(self.text.remove(&[Key("step"), At(step), Key("waypoint"), At(*waypoint)]))
+            }
+            PlanEdit::SetConfiguration { worksite, joints } => {
+                let joints = self.numbers(joints)?;
+                let worksite = self.worksite(worksite)?;
+                Some(self.text.set(&[Key("worksite"), At(worksite), Key("joints_deg_m")], &joints))
+            }
+            PlanEdit::SetDetents { worksite, who, detents } => self.set_detents(worksite, *who, detents),
+            PlanEdit::SetStand { worksite, stand } => {
+                let worksite = self.worksite(worksite)?;
+                self.named(&[Key("stand")], stand, "a stand")?;
+                Some(self.text.set(&[Key("worksite"), At(worksite), Key("stand")], &stand.as_str().into()))
+            }
+            PlanEdit::SetCrew { who, crew } => self.set_crew(*who, crew),
+            PlanEdit::SetHands { worksite, target, hands } => {
+                let at = self.worksite(worksite)?;
+                let target = self.named(
+                    &[Key("worksite"), At(at), Key("target")],
+                    target,
+                    &format!("a target of `{worksite}`"),
+                )?;
+                let path = [Key("worksite"), At(at), Key("target"), At(target), Key("hands")];
+                let hands = self.value(hands)?;
+                Some(self.text.set(&path, &hands))
+            }
+            PlanEdit::SetClearance { regime, pair, at_least } => self.set_clearance(*regime, pair, *at_least),
         }
-        PlanEdit::AddWaypoint { step, waypoint, joints } => add_waypoint(step_of(root, step)?, *waypoint, joints)?,
-        PlanEdit::RemoveWaypoint { step, waypoint } => remove_waypoint(step_of(root, step)?, *waypoint)?,
-        PlanEdit::SetConfiguration { worksite, joints } => {
-            set(named(root, "worksite", worksite)?, "joints_deg_m", numbers(joints));
+    }
+
+    fn set_detents(&mut self, worksite: &str, who: Who, detents: &[f64]) -> Done {
+        let detents = self.numbers(detents)?;
+        let at = self.worksite(worksite)?;
+        let path = [Key("worksite"), At(at), Key("second_crew"), Key("detents_deg")];
+        if who == Who::Rider {
+            return Some(self.text.set(&[path[0], path[1], path[3]], &detents));
         }
-        PlanEdit::SetDetents { worksite, who, detents } => {
-            let site = named(root, "worksite", worksite)?;
-            match who {
-                Who::Rider => set(site, "detents_deg", numbers(detents)),
-                Who::SecondCrew => match site.get_mut("second_crew").and_then(Item::as_table_like_mut) {
-                    Some(place) => set(place, "detents_deg", numbers(detents)),
-                    None => return cannot(format!("the worksite `{worksite}` has no place for the second crew")),
-                },
+        if !self.text.look(&path[..3], |place| place.is_some()) {
+            let what = format!("the second crew has no place at `{worksite}`");
+            return self.wrong(what, "expected a worksite with a `second_crew`");
+        }
+        Some(self.text.set(&path, &detents))
+    }
+
+    fn set_crew(&mut self, who: Who, crew: &Crew) -> Done {
+        let whose = self.value(&who)?;
+        let toml::Value::Table(crew) = self.value(crew)? else { return None };
+        let whose = Key(whose.as_str()?);
+        if !self.finite(crew.values().filter_map(toml::Value::as_table).flat_map(|part| part.values())) {
+            return None;
+        }
+        for part in ["stature", "measures"] {
+            let none = toml::Table::new();
+            let new = crew.get(part).and_then(toml::Value::as_table).unwrap_or(&none);
+            if let Err(error) = self.set_table(&[whose, Key(part)], new) {
+                return Some(Err(error));
             }
         }
-        PlanEdit::SetStand { worksite, stand } => {
-            set(named(root, "worksite", worksite)?, "stand", stand.as_str().into())
-        }
-        PlanEdit::SetCrew { who, crew } => set_crew(root, *who, crew)?,
-        PlanEdit::SetHands { worksite, target, hands } => {
-            let site = named(root, "worksite", worksite)?;
-            set(named(site, "target", target)?, "hands", word_of(*hands).into());
-        }
-        PlanEdit::SetClearance { regime, pair, at_least } => {
-            let limits = table(root, "limits")?;
-            let clearances = table(table(limits, regime_key(*regime))?, "clearance_m")?;
-            match clearances.get_mut(pair).and_then(Item::as_table_like_mut) {
-                Some(limit) => set(limit, "at_least", number(*at_least)),
-                None => set(clearances, pair, number(*at_least)),
+        Some(Ok(()))
+    }
+
+    /// Makes a table hold these values and no others; an empty one goes.
+    fn set_table(&mut self, path: &[Seg<'_>], new: &toml::Table) -> Result<(), TomlError> {
+        let old: Option<Vec<String>> =
+            self.text.look(path, |table| Some(table?.as_table_like()?.iter().map(|(key, _)| key.to_owned()).collect()));
+        match old {
+            None if new.is_empty() => Ok(()),
+            None => self.text.set(path, &toml::Value::Table(new.clone())),
+            Some(old) if new.is_empty() && !old.is_empty() => self.text.remove(path),
+            Some(old) => {
+                for (key, value) in new {
+                    self.text.set(&[path, &[Key(key)]].concat(), value)?;
+                }
+                for key in old.iter().filter(|key| !new.contains_key(*key)) {
+                    self.text.remove(&[path, &[Key(key)]].concat())?;
+                }
+                Ok(())
             }
         }
     }
-    Ok(document.to_string())
-}
 
-const fn word_of(hands: Hands) -> &'static str {
-    match hands {
-        Hands::Left => "left",
-        Hands::Right => "right",
-        Hands::Either => "either",
-        Hands::Both => "both",
-    }
-}
-
-const fn regime_key(regime: Regime) -> &'static str {
-    match regime {
-        Regime::Moving => "moving",
-        Regime::AtWork => "at_work",
-        Regime::Stopping => "stopping",
-    }
-}
-
-/// A number as short as the file's units allow: micrometres and millionths of a degree.
-fn number(of: f64) -> Value {
-    // Adding zero turns a negative zero into a plain one.
-    let rounded = (of * 1e6).round() / 1e6 + 0.0;
-    if rounded.fract() == 0.0 && rounded.abs() < 1e9 { (rounded as i64).into() } else { rounded.into() }
-}
-
-fn numbers(of: &[f64]) -> Value {
-    Value::Array(of.iter().copied().map(number).collect::<Array>())
-}
-
-/// Writes a value under a key; what stands before and after the old one stays. The same value is not written anew.
-fn set(table: &mut dyn TableLike, key: &str, new: Value) {
-    match table.get_mut(key).and_then(Item::as_value_mut) {
-        Some(old) if same(old, &new) => {}
-        Some(old) => {
-            let decor = old.decor().clone();
-            *old = new;
-            *old.decor_mut() = decor;
+    fn set_clearance(&mut self, regime: Regime, pair: &str, at_least: f64) -> Done {
+        let at_least = toml::Value::Float(at_least);
+        if !self.finite([&at_least]) {
+            return None;
         }
-        None => {
-            table.insert(key, value(new));
+        let regime = self.value(&regime)?;
+        let limits = [Key("limits"), Key(regime.as_str()?), Key("clearance_m")];
+        let wanted = ClassPair::from_key(pair);
+        if wanted.is_none() && pair != "default" {
+            let names: Vec<String> = ClassPair::all().map(|pair| pair.to_string()).collect();
+            let names = names.iter().map(String::as_str).chain(["default"]);
+            self.problems.misspelt(Place::file(self.file), pair, "a pair of classes of bodies", names);
+            return None;
+        }
+        // The file may name the two classes the other way round.
+        let as_written = self.text.look(&limits, |limits| {
+            let mut keys = limits?.as_table_like()?.iter().map(|(key, _)| key);
+            let same = |key: &&str| if wanted.is_some() { ClassPair::from_key(key) == wanted } else { *key == pair };
+            keys.find(same).map(str::to_owned)
+        });
+        let pair = as_written.as_deref().unwrap_or(pair);
+        let limit = [&limits[..], &[Key(pair)]].concat();
+        let is_table = self.text.look(&limit, |limit| limit.is_some_and(Item::is_table_like));
+        let path = if is_table { [&limit[..], &[Key("at_least")]].concat() } else { limit };
+        Some(self.text.set(&path, &at_least))
+    }
+
+    /// The number of a step; one without an id is named by the law of [`step_id`].
+    fn step(&mut self, id: &str) -> Option<usize> {
+        self.find(&[Key("step")], id, "a step", |index, step| {
+            step.get("id").and_then(Item::as_str).map_or_else(|| step_id(index), str::to_owned)
+        })
+    }
+
+    fn worksite(&mut self, id: &str) -> Option<usize> {
+        self.named(&[Key("worksite")], id, "a worksite")
+    }
+
+    /// The number of a thing in a list, by its id.
+    fn named(&mut self, list: &[Seg<'_>], id: &str, kind: &str) -> Option<usize> {
+        self.find(list, id, kind, |_, item| {
+            item.get("id").and_then(Item::as_str).map(str::to_owned).unwrap_or_default()
+        })
+    }
+
+    fn find(
+        &mut self,
+        list: &[Seg<'_>],
+        id: &str,
+        kind: &str,
+        name: impl Fn(usize, &dyn TableLike) -> String,
+    ) -> Option<usize> {
+        let names: Vec<String> = self
+            .text
+            .look(list, |list| tables(list).into_iter().enumerate().map(|(index, table)| name(index, table)).collect());
+        let found = names.iter().position(|name| name == id);
+        if found.is_none() {
+            self.problems.misspelt(Place::file(self.file), id, kind, names.iter().map(String::as_str));
+        }
+        found
+    }
+
+    /// That a step has a waypoint of this number.
+    fn waypoint(&mut self, step: usize, waypoint: usize) -> Option<()> {
+        let count = self.text.look(&[Key("step"), At(step), Key("waypoint")], |list| tables(list).len());
+        if waypoint < count {
+            return Some(());
+        }
+        let what = format!("there is no waypoint {} in the step", waypoint + 1);
+        self.wrong(what, &if count == 0 { "it has none".to_owned() } else { format!("expected 1 to {count}") })
+    }
+
+    /// Numbers as a list, all of them finite.
+    fn numbers(&mut self, numbers: &[f64]) -> Option<toml::Value> {
+        let list: Vec<toml::Value> = numbers.iter().copied().map(toml::Value::Float).collect();
+        self.finite(&list).then_some(toml::Value::Array(list))
+    }
+
+    fn finite<'v>(&mut self, values: impl IntoIterator<Item = &'v toml::Value>) -> bool {
+        let odd = values.into_iter().filter_map(toml::Value::as_float).find(|number| !number.is_finite());
+        if let Some(number) = odd {
+            let what = format!("{number} is no value");
+            self.problems.add(Place::file(self.file), what, "expected a finite number");
+        }
+        odd.is_none()
+    }
+
+    /// A value of the model as it is written in files.
+    fn value(&mut self, value: &impl Serialize) -> Option<toml::Value> {
+        match toml::Value::try_from(value) {
+            Ok(value) => Some(value),
+            Err(error) => self.wrong(error.to_string(), ""),
         }
     }
-}
 
-fn same(a: &Value, b: &Value) -> bool {
-    let as_number = |value: &Value| value.as_float().or_else(|| value.as_integer().map(|whole| whole as f64));
-    match (a, b) {
-        (Value::Array(a), Value::Array(b)) => a.len() == b.len() && a.iter().zip(b).all(|(a, b)| same(a, b)),
-        _ => match (as_number(a), as_number(b)) {
-            (Some(a), Some(b)) => a == b,
-            _ => a.as_str().is_some() && a.as_str() == b.as_str(),
-        },
+    fn wrong<T>(&mut self, what: String, expected: &str) -> Option<T> {
+        self.problems.add(Place::file(self.file), what, expected);
+        None
     }
 }
 
-/// The table under a key; made where it is missing.
-fn table<'t>(of: &'t mut dyn TableLike, key: &str) -> Result<&'t mut dyn TableLike, CannotEdit> {
-    let implicit = || {
-        let mut table = Table::new();
-        table.set_implicit(true);
-        Item::Table(table)
-    };
-    let item = of.entry(key).or_insert_with(implicit);
-    item.as_table_like_mut().map_or_else(|| cannot(format!("`{key}` is no table")), Ok)
-}
-
-/// The tables of a list, `[[list]]` or `list = [{ … }]`.
-fn items(list: &mut Item) -> Vec<&mut dyn TableLike> {
+/// The tables of a list, in brackets or each with a header.
+fn tables(list: Option<&Item>) -> Vec<&dyn TableLike> {
     match list {
-        Item::ArrayOfTables(tables) => tables.iter_mut().map(|table| table as &mut dyn TableLike).collect(),
-        Item::Value(Value::Array(array)) => array
-            .iter_mut()
-            .filter_map(|value| value.as_inline_table_mut().map(|table| table as &mut dyn TableLike))
-            .collect(),
+        Some(Item::ArrayOfTables(list)) => list.iter().map(|table| table as &dyn TableLike).collect(),
+        Some(Item::Value(toml_edit::Value::Array(list))) => {
+            list.iter().filter_map(toml_edit::Value::as_inline_table).map(|table| table as &dyn TableLike).collect()
+        }
         _ => Vec::new(),
-    }
-}
-
-/// The table of a list that has this id.
-fn named<'t>(of: &'t mut dyn TableLike, list: &str, id: &str) -> Result<&'t mut dyn TableLike, CannotEdit> {
-    let mut tables = of.get_mut(list).map(items).unwrap_or_default();
-    let ids: Vec<String> =
-        tables.iter().map(|table| table.get("id").and_then(Item::as_str).unwrap_or_default().to_owned()).collect();
-    match ids.iter().position(|known| known == id) {
-        Some(at) => Ok(tables.swap_remove(at)),
-        None => missing(list, id, &ids),
-    }
-}
-
-fn missing<T>(list: &str, id: &str, ids: &[String]) -> Result<T, CannotEdit> {
-    let near = nearest(id, ids.iter().map(String::as_str));
-    let near = near.map(|near| format!("; nearest: `{near}`")).unwrap_or_default();
-    cannot(format!("the plan has no {list} `{id}`{near}"))
-}
-
-/// The step of this id, or of the number that its id stands for.
-fn step_of<'t>(root: &'t mut Table, id: &str) -> Result<&'t mut dyn TableLike, CannotEdit> {
-    let mut steps = root.get_mut("step").map(items).unwrap_or_default();
-    let id_of = |(number, step): (usize, &&mut dyn TableLike)| {
-        step.get("id").and_then(Item::as_str).map_or_else(|| step_id(number), str::to_owned)
-    };
-    let ids: Vec<String> = steps.iter().enumerate().map(id_of).collect();
-    match ids.iter().position(|known| known == id) {
-        Some(at) => Ok(steps.swap_remove(at)),
-        None => missing("step", id, &ids),
-    }
-}
-
-fn waypoint_of(step: &mut dyn TableLike, number: usize) -> Result<&mut dyn TableLike, CannotEdit> {
-    let mut waypoints = step.get_mut("waypoint").map(items).unwrap_or_default();
-    if number < waypoints.len() {
-        Ok(waypoints.swap_remove(number))
-    } else {
-        cannot(format!("the step has {} waypoints, none of number {}", waypoints.len(), number + 1))
-    }
-}
-
-fn add_waypoint(step: &mut dyn TableLike, before: usize, joints: &[f64]) -> Result<(), CannotEdit> {
-    let list = step.entry("waypoint").or_insert_with(|| Item::ArrayOfTables(toml_edit::ArrayOfTables::new()));
-    match list {
-        Item::ArrayOfTables(tables) => {
-            let mut added = Table::new();
-            added.insert("joints_deg_m", value(numbers(joints)));
-            tables.insert(before.min(tables.len()), added);
-            Ok(())
-        }
-        Item::Value(Value::Array(array)) => {
-            let mut added = InlineTable::new();
-            added.insert("joints_deg_m", numbers(joints));
-            array.insert(before.min(array.len()), added);
-            Ok(())
-        }
-        _ => cannot("the step's `waypoint` is no list"),
-    }
-}
-
-fn remove_waypoint(step: &mut dyn TableLike, number: usize) -> Result<(), CannotEdit> {
-    waypoint_of(step, number)?;
-    match step.get_mut("waypoint") {
-        Some(Item::ArrayOfTables(tables)) => {
-            tables.remove(number);
-        }
-        Some(Item::Value(Value::Array(array))) => {
-            array.remove(number);
-        }
-        _ => return cannot("the step's `waypoint` is no list"),
-    }
-    Ok(())
-}
-
-fn set_crew(root: &mut Table, who: Who, crew: &Crew) -> Result<(), CannotEdit> {
-    let key = match who {
-        Who::Rider => "rider",
-        Who::SecondCrew => "second_crew",
-    };
-    let Some(stature) = crew.stature else { return cannot("only a stature by percentile can be set") };
-    let of = table(root, key)?;
-    if !of.contains_key("stature") {
-        of.insert("stature", value(InlineTable::new()));
-    }
-    let written = table(of, "stature")?;
-    set(written, "percentile", number(stature.percentile));
-    let survey = match stature.of {
-        Survey::Women => "women",
-        Survey::Men => "men",
-    };
-    set(written, "of", survey.into());
-    Ok(())
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    const PLAN: &str = r#"# a plan
-[limits.moving.clearance_m]
-default = { at_least = 0.30, source = "invented" } # why
-[[worksite]]
-id = "gate" # first
-joints_deg_m = [1.0, 2.0] # keyed in
-stand = 'near' # a stand
-[[step]]
-do = "transit"
-waypoint = [{ tip = { at_m = [1, 2, 3] }, duration_s = 9 }, { joints_deg_m = [0, 1] }]
-[[step]]
-id = "home"
-do = "transit"
-[[step.waypoint]]
-joints_deg_m = [3, 4] # last
-"#;
-
-    /// The lines that differ, before and after.
-    fn differing(edit: &PlanEdit) -> Vec<(String, String)> {
-        let after = edited(PLAN, edit).expect("the edit can be made");
-        assert_eq!(after.lines().count(), PLAN.lines().count(), "{after}");
-        let pairs = PLAN.lines().zip(after.lines());
-        pairs.filter(|(a, b)| a != b).map(|(a, b)| (a.to_owned(), b.to_owned())).collect()
-    }
-
-    fn line(before: &str, after: &str) -> Vec<(String, String)> {
-        vec![(before.to_owned(), after.to_owned())]
-    }
-
-    #[test]
-    fn only_the_changed_value_is_written_anew() {
-        let joints = vec![1.5, -0.0];
-        let configuration = PlanEdit::SetConfiguration { worksite: "gate".to_owned(), joints };
-        assert_eq!(
-            differing(&configuration),
-            line("joints_deg_m = [1.0, 2.0] # keyed in", "joints_deg_m = [1.5, 0] # keyed in")
-        );
-        let stand = PlanEdit::SetStand { worksite: "gate".to_owned(), stand: "far".to_owned() };
-        assert_eq!(differing(&stand), line("stand = 'near' # a stand", "stand = \"far\" # a stand"));
-        let limit = PlanEdit::SetClearance { regime: Regime::Moving, pair: "default".to_owned(), at_least: 0.1 + 0.2 };
-        assert_eq!(
-            differing(&limit),
-            line(
-                "default = { at_least = 0.30, source = \"invented\" } # why",
-                "default = { at_least = 0.30, source = \"invented\" } # why"
-            )
-            .into_iter()
-            .filter(|(a, b)| a != b)
-            .collect::<Vec<_>>(),
-            "0.30 is what it was"
-        );
-    }
-
-    #[test]
-    fn a_tip_waypoint_becomes_joints_and_keeps_its_duration() {
-        let edit = PlanEdit::SetWaypoint { step: "step-1".to_owned(), waypoint: 0, joints: vec![7.0, 8.25] };
-        let after = &differing(&edit)[0].1;
-        assert!(after.contains("duration_s = 9") && after.contains("joints_deg_m = [7, 8.25]"), "{after}");
-        assert!(!after.contains("tip"), "{after}");
-    }
-
-    #[test]
-    fn waypoints_are_added_and_taken_out_in_both_ways_of_writing() {
-        for (step, count) in [("step-1", 2), ("home", 1)] {
-            let add = PlanEdit::AddWaypoint { step: step.to_owned(), waypoint: 0, joints: vec![5.0, 6.0] };
-            let longer = edited(PLAN, &add).expect("it can be added");
-            assert_eq!(longer.matches("[5, 6]").count(), 1);
-            let remove = PlanEdit::RemoveWaypoint { step: step.to_owned(), waypoint: 0 };
-            let again = edited(&longer, &remove).expect("it can be taken out");
-            assert_eq!(again.matches("joints_deg_m").count(), PLAN.matches("joints_deg_m").count());
-            let beyond = PlanEdit::RemoveWaypoint { step: step.to_owned(), waypoint: count };
-            assert!(edited(PLAN, &beyond).is_err());
-        }
-    }
-
-    #[test]
-    fn what_is_not_there_is_answered_with_the_nearest_name() {
-        let edit = PlanEdit::SetStand { worksite: "gatte".to_owned(), stand: "far".to_owned() };
-        let told = edited(PLAN, &edit).map_err(|error| error.to_string());
-        assert_eq!(told, Err("the plan has no worksite `gatte`; nearest: `gate`".to_owned()));
-    }
-
-    #[test]
-    fn a_size_of_the_crew_is_written_where_none_was() {
-        let stature = Some(crate::model::Stature { percentile: 55.0, of: Survey::Women });
-        let edit = PlanEdit::SetCrew { who: Who::Rider, crew: Crew { stature, ..Crew::default() } };
-        let after = edited(PLAN, &edit).expect("it can be set");
-        let read: toml::Table = after.parse().expect("it is TOML");
-        assert_eq!(read["rider"]["stature"]["percentile"].as_integer(), Some(55));
-        assert_eq!(read["rider"]["stature"]["of"].as_str(), Some("women"));
     }
 }

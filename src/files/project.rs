@@ -52,6 +52,15 @@ pub struct Input {
 /// # Errors
 /// All mistakes of all files.
 pub fn read_project(path: &Path) -> Result<Loaded, Problems> {
+    let (disk, plan) = plan_at(path)?;
+    read_from(&disk, &plan)
+}
+
+/// The plan's folder and the plan file in it; `path` is either.
+///
+/// # Errors
+/// There is no such folder.
+pub(super) fn plan_at(path: &Path) -> Result<(Disk, PlanPath), Problems> {
     let (folder, name) = if path.is_dir() {
         (path, OsStr::new("plan.toml"))
     } else {
@@ -60,7 +69,7 @@ pub fn read_project(path: &Path) -> Result<Loaded, Problems> {
     };
     let plan = name.to_str().and_then(|name| PlanPath::new(name).ok());
     match (Disk::new(folder), plan) {
-        (Ok(disk), Some(plan)) => read_from(&disk, &plan),
+        (Ok(disk), Some(plan)) => Ok((disk, plan)),
         _ => {
             let mut problems = Problems::default();
             problems.add(
@@ -71,6 +80,20 @@ pub fn read_project(path: &Path) -> Result<Loaded, Problems> {
             Err(problems)
         }
     }
+}
+
+/// The text of a plan alone.
+///
+/// # Errors
+/// There is none.
+pub(super) fn plan_text(source: &dyn Source, plan: &PlanPath) -> Result<String, Problems> {
+    let mut reader = Reader::new(source);
+    reader.text(plan, &Place::file(plan)).map(|text| text.to_string()).ok_or(reader.problems)
+}
+
+/// SHA-256 of some bytes, in hexadecimal.
+pub(super) fn sha256(bytes: &[u8]) -> String {
+    Sha256::digest(bytes).iter().map(|byte| format!("{byte:02x}")).collect()
 }
 
 /// Reads a plan out of files in memory; each has its path as seen from the plan's folder, the plan is `plan.toml`.
@@ -86,14 +109,7 @@ pub fn read_embedded(files: &[(&str, &[u8])]) -> Result<Loaded, Problems> {
 /// # Errors
 /// All mistakes of all files.
 pub fn read_from(source: &dyn Source, plan: &PlanPath) -> Result<Loaded, Problems> {
-    let mut reader = Reader {
-        source,
-        problems: Problems::default(),
-        inputs: BTreeMap::new(),
-        meshes: Vec::new(),
-        hull_work: 0,
-        notes: Vec::new(),
-    };
+    let mut reader = Reader::new(source);
     match read_all(&mut reader, plan) {
         Some((project, meshes)) if reader.problems.is_empty() => {
             Ok(Loaded { project, meshes, inputs: reader.inputs.into_values().collect(), notes: reader.notes })
@@ -181,7 +197,18 @@ pub(super) struct Reader<'s> {
     pub notes: Vec<String>,
 }
 
-impl Reader<'_> {
+impl<'s> Reader<'s> {
+    fn new(source: &'s dyn Source) -> Self {
+        Self {
+            source,
+            problems: Problems::default(),
+            inputs: BTreeMap::new(),
+            meshes: Vec::new(),
+            hull_work: 0,
+            notes: Vec::new(),
+        }
+    }
+
     /// The bytes of a file; where there are none, `named_at` is where the problem is shown.
     pub fn bytes(&mut self, path: &PlanPath, cap: u64, named_at: &Place) -> Option<Vec<u8>> {
         match self.fetch(path, cap) {
@@ -198,8 +225,7 @@ impl Reader<'_> {
     /// The bytes of a file, or why there are none.
     pub fn fetch(&mut self, path: &PlanPath, cap: u64) -> Result<Vec<u8>, NotRead> {
         let bytes = self.source.read(path, cap)?;
-        let sha256 = Sha256::digest(&bytes).iter().map(|byte| format!("{byte:02x}")).collect();
-        self.inputs.insert(path.clone(), Input { path: path.to_string(), sha256 });
+        self.inputs.insert(path.clone(), Input { path: path.to_string(), sha256: sha256(&bytes) });
         Ok(bytes)
     }
 

@@ -75,14 +75,14 @@ impl Disk {
         Ok(Self { folder: fs::canonicalize(folder)? })
     }
 
-    /// Where a file of the plan is written.
-    pub(super) fn path_of(&self, path: &PlanPath) -> PathBuf {
+    /// Where a file lies or would lie, links not followed.
+    pub(super) fn place(&self, path: &PlanPath) -> PathBuf {
         self.folder.join(path.as_str())
     }
 
     /// The place on disk, with all links followed; it lies in the tree that the path names.
-    fn locate(&self, path: &PlanPath) -> Result<PathBuf, NotRead> {
-        let found = fs::canonicalize(self.folder.join(path.as_str())).map_err(|error| not_read(&error))?;
+    pub(super) fn locate(&self, path: &PlanPath) -> Result<PathBuf, NotRead> {
+        let found = fs::canonicalize(self.place(path)).map_err(|error| not_read(&error))?;
         let tree = match path.folder_beside_the_plan() {
             None => Some(self.folder.clone()),
             // The root of the file system is nobody's plan tree.
@@ -118,7 +118,7 @@ impl Source for Disk {
 
     fn neighbours(&self, path: &PlanPath) -> Vec<String> {
         const LOOKED_AT: usize = 1000;
-        let folder = self.folder.join(path.as_str());
+        let folder = self.place(path);
         let Some(entries) = folder.parent().and_then(|folder| fs::read_dir(folder).ok()) else {
             return Vec::new();
         };

@@ -8,6 +8,26 @@ impl Mechanism {
     /// is fixed where `posed` has it. Links and bodies keep their ids; a body that nothing moves any more, and that has
     /// no play, is hung on the structure.
     pub fn with_moving(&self, posed: &Posed, moving: &[usize]) -> Mechanism {
+        let mut frozen = self.with_driven(posed, moving);
+        let may_move: Vec<bool> = (0..frozen.links.len())
+            .map(|index| {
+                let moves = |on: LinkId| frozen.link(on).joint.variable.is_some() || !frozen.link(on).slack.is_empty();
+                frozen.path_inwards(LinkId(index)).any(moves)
+            })
+            .collect();
+        for body in &mut frozen.bodies {
+            if body.link != LinkId::STRUCTURE && !may_move[body.link.0] {
+                let structure_from_link = posed.link(body.link);
+                body.parts = body.parts.iter().map(|part| part.moved(structure_from_link)).collect();
+                body.link = LinkId::STRUCTURE;
+            }
+        }
+        frozen
+    }
+
+    /// As [`Mechanism::with_moving`], but every body stays on its own link: what nothing moves can still be told from the
+    /// structure.
+    pub fn with_driven(&self, posed: &Posed, moving: &[usize]) -> Mechanism {
         let mut frozen = self.clone();
         frozen.variables = moving.iter().map(|variable| self.variables[*variable]).collect();
         for (index, link) in frozen.links.iter_mut().enumerate().skip(1) {
@@ -29,19 +49,6 @@ impl Mechanism {
                 }
                 link.joint.motion = JointMotion::Fixed;
                 link.joint.readout = 0.0;
-            }
-        }
-        let may_move: Vec<bool> = (0..frozen.links.len())
-            .map(|index| {
-                let moves = |on: LinkId| frozen.link(on).joint.variable.is_some() || !frozen.link(on).slack.is_empty();
-                frozen.path_inwards(LinkId(index)).any(moves)
-            })
-            .collect();
-        for body in &mut frozen.bodies {
-            if body.link != LinkId::STRUCTURE && !may_move[body.link.0] {
-                let structure_from_link = posed.link(body.link);
-                body.parts = body.parts.iter().map(|part| part.moved(structure_from_link)).collect();
-                body.link = LinkId::STRUCTURE;
             }
         }
         frozen

@@ -30,20 +30,6 @@ pub enum PlanEdit {
     SetClearance { regime: Regime, pair: String, at_least: f64 },
 }
 
-impl PlanEdit {
-    /// Whether both change the same thing: then, in a row, they are one change.
-    pub fn same_thing(&self, other: &Self) -> bool {
-        let key = |edit: &Self| match edit {
-            Self::SetWaypoint { step, waypoint, .. } => Some(format!("waypoint {waypoint} of {step}")),
-            Self::SetConfiguration { worksite, .. } => Some(format!("configuration at {worksite}")),
-            Self::SetCrew { who, .. } => Some(format!("{who:?}")),
-            Self::SetClearance { regime, pair, .. } => Some(format!("{regime:?} {pair}")),
-            _ => None,
-        };
-        key(self).is_some() && key(self) == key(other)
-    }
-}
-
 impl fmt::Display for PlanEdit {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {

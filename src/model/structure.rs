@@ -29,8 +29,8 @@ pub struct Structure {
     pub body: Vec<Fixed>,
 }
 
-/// A straight run of bays along the x axis of its place, of square or rectangular section about that axis:
-/// four longerons, a frame of four battens at each bay's end, and one diagonal in each side of each bay.
+/// A straight run of bays that starts at its place and leads along the place's x axis, of square or rectangular section about that axis:
+/// `place` is the middle of the first frame. Four longerons, a frame of four battens at each bay's end, and one diagonal in each side of each bay.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Truss {
@@ -50,7 +50,7 @@ pub struct Truss {
     pub member_radius_m: f64,
 }
 
-/// A cylinder along the x axis of its place.
+/// A cylinder along the x axis of its place; `place` is its middle, so half of the length lies on either side.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Module {

@@ -164,7 +164,7 @@ impl<'r, 'a> Queue<'r, 'a> {
         pairs.clear();
         for mover in parts.movers() {
             let motion = *self.present.motion(mover, LinkId::STRUCTURE);
-            let growth = parts.mechanism.body(parts.moving(mover).body).growth;
+            let growth = parts.mechanism.body(parts.moving(mover).body).growth + parts.still_growth;
             let stray = motion.displacement + motion.stopping.max(motion.tolerance) + growth;
             for part in parts.of_mover(mover) {
                 self.of.world.near_into(&aabb(&self.present.placed(part).shape).grown(stray + cap), &mut near);

@@ -20,5 +20,5 @@ pub use pair_bound::{Moving, ROUNDING, first_order, pair_lower_bound, second_ord
 pub use profile::profile;
 pub use segment::{Interval, Segment};
 pub use singularity::{LeastSingularValue, least_singular_value, singular_value_at};
-pub use stray::{LineStray, stray_from_line, tip_speed_bound};
+pub use stray::{LineStray, stray_from_line, tip_speed_at, tip_speed_bound};
 pub use timing::{JointPace, Ramp, SegmentTime, overrun, rest_to_rest, segment_time};

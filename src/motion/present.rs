@@ -33,6 +33,8 @@ pub(super) struct Parts<'a> {
     /// Body and shape of each part of the bodies that move, and a ball about it in its link's frame.
     shapes: Vec<(Mover, &'a Convex, Ball)>,
     still: Vec<(BodyId, Placed<'a>)>,
+    /// Greatest growth of the bodies that stand still, m.
+    pub still_growth: f64,
 }
 
 #[derive(Clone, Copy)]
@@ -57,14 +59,16 @@ impl<'a> Parts<'a> {
             let parts = number(first)..number(shapes.len());
             moving.push(MovingBody { body: id, link: body.link, extent: Extent::of(mechanism, id), parts });
         }
-        let still = still_parts(mechanism)
+        let still: Vec<(BodyId, Placed)> = still_parts(mechanism)
             .into_iter()
             .map(|part| {
                 let shape = mechanism.part(part);
                 (part.body, Placed { shape: shape.posed(&Pose::identity()), ball: ball(shape) })
             })
             .collect();
-        Self { mechanism, moving, shapes, still }
+        let growth = still.iter().map(|(body, _)| mechanism.body(*body).growth);
+        let still_growth = growth.fold(0.0, f64::max);
+        Self { mechanism, moving, shapes, still, still_growth }
     }
 
     /// All bodies that move.

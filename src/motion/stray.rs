@@ -17,7 +17,7 @@
 
 use std::f64::consts::PI;
 
-use crate::mechanism::{BodyMotion, Extent, JointMotion, LinkId, Mechanism};
+use crate::mechanism::{BodyMotion, Extent, JointMotion, LinkId, Mechanism, point_jacobian};
 use crate::space::{Point, Pose, Vector};
 
 use super::segment::Segment;
@@ -69,6 +69,14 @@ pub fn stray_from_line(
     let at_most = 0.5 * (ends[0].1 + ends[1].1) + turning.iter().sum::<f64>();
     let turn = if at_most < PI - 1e-6 { at_most.min(ends[0].1.max(ends[1].1) + 0.5 * products) } else { at_most };
     LineStray { distance: ends[0].0.max(ends[1].0) + 0.5 * motion.acceleration, turn }
+}
+
+/// The speed of a link's origin at a fraction of a segment, for a pace of one segment a second (m/s).
+pub fn tip_speed_at(mechanism: &Mechanism, link: LinkId, segment: &Segment, fraction: f64) -> f64 {
+    let posed = mechanism.pose(&segment.at(fraction));
+    let at = Point::from(posed.link(link).translation.vector);
+    let rates = nalgebra::DVector::from_vec(segment.change());
+    (point_jacobian(mechanism, &posed, link, &at) * rates).fixed_rows::<3>(0).norm()
 }
 
 /// An upper bound on the speed of a link's origin along a segment, for a pace of one segment a second (m/s); the

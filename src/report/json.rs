@@ -37,7 +37,7 @@ struct ReportJson<'a> {
     notes: &'a [String],
     stated: StatedJson<'a>,
     counts: Counts,
-    arm_joints: Vec<ArmJointJson<'a>>,
+    arm_joints: Vec<JointJson<'a>>,
     visits: Vec<VisitJson<'a>>,
     motions: Vec<MotionJson<'a>>,
     findings: Vec<FindingJson<'a>>,
@@ -55,7 +55,7 @@ struct StatedJson<'a> {
 }
 
 #[derive(Serialize)]
-struct ArmJointJson<'a> {
+struct JointJson<'a> {
     name: &'a str,
     unit: &'static str,
 }
@@ -103,6 +103,7 @@ struct MotionJson<'a> {
     kind: &'static str,
     carries: Vec<&'static str>,
     seconds: Option<f64>,
+    joints: Vec<JointJson<'a>>,
     waypoints: Vec<Vec<f64>>,
     /// Of each segment between two waypoints.
     near_worksite: &'a [bool],
@@ -243,9 +244,9 @@ impl<'a> ReportJson<'a> {
                 tolerances: &plan.tolerances,
             },
             counts: Counts::of(outcome),
-            arm_joints: arm.iter().map(|j| ArmJointJson { name: &j.name, unit: joint_unit(j.turns) }).collect(),
+            arm_joints: arm.iter().map(|j| JointJson { name: &j.name, unit: joint_unit(j.turns) }).collect(),
             visits: outcome.visits.iter().map(|visit| VisitJson::of(visit, arm)).collect(),
-            motions: outcome.motions.iter().map(|motion| MotionJson::of(motion, arm)).collect(),
+            motions: outcome.motions.iter().map(MotionJson::of).collect(),
             findings: outcome.findings.iter().map(|finding| FindingJson::of(finding, outcome)).collect(),
             may_touch: outcome.exemptions.iter().map(ExemptionJson::of).collect(),
         }
@@ -285,14 +286,16 @@ impl<'a> JointValueJson<'a> {
 }
 
 impl<'a> MotionJson<'a> {
-    fn of(motion: &'a MotionSummary, arm: &[JointName]) -> Self {
-        let keyed = |waypoint: &Vec<f64>| arm.iter().zip(waypoint).map(|(j, q)| number::keyed(*q, j.turns)).collect();
+    fn of(motion: &'a MotionSummary) -> Self {
+        let joints = &motion.joints;
+        let keyed = |at: &Vec<f64>| joints.iter().zip(at).map(|(j, q)| number::keyed(*q, j.turns)).collect();
         Self {
             id: &motion.id,
             step: &motion.step,
             kind: motion.kind.word(),
             carries: motion.carries.iter().map(|class| class.word()).collect(),
             seconds: motion.seconds,
+            joints: joints.iter().map(|j| JointJson { name: &j.name, unit: joint_unit(j.turns) }).collect(),
             waypoints: motion.waypoints.iter().map(keyed).collect(),
             near_worksite: &motion.near_worksite,
             not_checked: motion.not_checked.as_deref(),

@@ -3,6 +3,7 @@
 //! One [`Report`] is written as text for people, as JSON and CSV for machines; the waypoints of the motions as a CSV of
 //! their own. Every number that a person reads comes from [`number`]. Nothing is computed here.
 
+mod bodies;
 mod caution;
 mod csv;
 mod json;
@@ -14,6 +15,7 @@ pub mod words;
 
 use serde::Serialize;
 
+pub use bodies::{bodies_csv, bodies_json, bodies_text};
 pub use caution::{CAUTION_LINE, CAUTIONS};
 pub use csv::findings_csv;
 pub use json::{SCHEMA_VERSION, json};
@@ -21,7 +23,7 @@ pub use poses::{MotionMoment, write_bodies, write_moment};
 pub use text::{Ink, text};
 pub use waypoints_csv::waypoints_csv;
 
-use crate::check::{Finding, JointName, Moment, MotionKind, Outcome, Place, Status};
+use crate::check::{Finding, JointName, Moment, MotionSummary, Outcome, Place, Status};
 use crate::files::Input;
 use crate::model::{BODY_JOINTS, Project};
 
@@ -34,15 +36,14 @@ pub struct Report<'a> {
     /// What of the files was left out, and which figures are invented.
     pub notes: &'a [String],
     pub options: &'a Options,
-    /// What an angle (rad) of the body joint of that name means, to be followed by its size: "right elbow bent"; none
-    /// where the joint is unknown.
-    pub joint_words: &'a dyn Fn(&str, f64) -> Option<String>,
+    /// The plan as it was named on the command line, for commands to copy; none for the demo.
+    pub named: Option<&'a str>,
 }
 
 /// What the user asked for beside the plan.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
 pub struct Options {
-    /// The one worksite or motion that is reported.
+    /// The one worksite, motion or step that is reported.
     pub only: Option<String>,
 }
 
@@ -72,6 +73,20 @@ impl Counts {
     }
 }
 
+/// The motions that no finding says anything of the clearance of.
+fn unbounded_motions(outcome: &Outcome) -> Vec<&str> {
+    let bounded = |motion: &MotionSummary| {
+        let of_motion = |place: &Place| matches!(place, Place::Motion { motion: id } if *id == motion.id);
+        outcome.findings.iter().any(|finding| {
+            finding.key.check == "clearance"
+                && of_motion(&finding.key.place)
+                && !matches!(finding.status, Status::NotChecked(_))
+        })
+    };
+    let moves = |motion: &&MotionSummary| motion.not_checked.is_some() || motion.waypoints.len() > 1;
+    outcome.motions.iter().filter(moves).filter(|motion| !bounded(motion)).map(|motion| motion.id.as_str()).collect()
+}
+
 /// A joint at the moment of a finding: its name, whether it turns, and its value (rad or m).
 type JointThen<'a> = (&'a str, bool, f64);
 
@@ -87,13 +102,13 @@ fn joints_then<'a>(outcome: &'a Outcome, finding: &'a Finding, at: &'a Moment) -
 }
 
 /// The arm's joints with their values at the moment of a finding; none where it is not the arm that moves then, but its
-/// base or a crewmember.
+/// base, the restraint or a crewmember.
 fn arm_then<'a>(outcome: &'a Outcome, finding: &'a Finding, at: &'a Moment) -> Option<Vec<(&'a JointName, f64)>> {
     let Place::Motion { motion: id } = &finding.key.place else {
         return None;
     };
     let motion = outcome.motions.iter().find(|motion| motion.id == *id)?;
-    let moves = motion.kind != MotionKind::Base && at.joints.len() == outcome.arm_joints.len();
+    let moves = motion.kind.is_of_arm() && at.joints.len() == outcome.arm_joints.len();
     moves.then(|| outcome.arm_joints.iter().zip(at.joints.iter().copied()).collect())
 }
 
@@ -109,7 +124,7 @@ mod tests {
         let key = Key { check: "clearance", place, who: Some(Who::Rider), subject: "to bolt".to_owned() };
         let finding = Finding::told(key, Value::None, Unit::Metre);
         let joints = (0..BODY_JOINTS.len()).map(|k| k as f64).collect();
-        let at = Moment { segment: Some(0), fraction: 0.5, seconds: None, joints, points: None };
+        let at = Moment { segment: Some(0), segments: Some(1), fraction: 0.5, seconds: None, joints, points: None };
         let outcome = Outcome::default();
         let named = joints_then(&outcome, &finding, &at).expect("they have names");
         assert_eq!(named.len(), BODY_JOINTS.len());

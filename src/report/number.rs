@@ -44,7 +44,7 @@ pub fn shortest(value: f64, decimals: usize) -> String {
     if written.contains('.') { written.trim_end_matches('0').trim_end_matches('.').to_owned() } else { written }
 }
 
-/// A value of a finding in the unit in which it is printed.
+/// A value of a finding in the unit in which machines read it.
 pub fn printed(value: f64, unit: Unit) -> f64 {
     match unit {
         Unit::Radian | Unit::RadianPerSecond => value.to_degrees(),
@@ -52,30 +52,35 @@ pub fn printed(value: f64, unit: Unit) -> f64 {
     }
 }
 
-/// The sign of the printed unit, with the space that it wants before it.
+/// The same as people read it: a share in hundredths.
+fn shown(value: f64, unit: Unit) -> f64 {
+    if unit == Unit::Share { value * 100.0 } else { printed(value, unit) }
+}
+
+/// The sign of the unit that people read, with the space that it wants before it.
 pub const fn sign(unit: Unit) -> &'static str {
     match unit {
         Unit::Metre => " m",
         Unit::Radian => "°",
-        Unit::Share => "",
+        Unit::Share => " %",
         Unit::Second => " s",
         Unit::MetrePerSecond => " m/s",
         Unit::RadianPerSecond => "°/s",
     }
 }
 
-/// How many decimals a unit is printed with: millimetres, hundredths of a degree, tenths of a second.
+/// How many decimals a unit is printed with: millimetres, hundredths of a degree, tenths of a second or of a hundredth.
 pub const fn decimals(unit: Unit) -> usize {
     match unit {
-        Unit::Metre | Unit::Share | Unit::MetrePerSecond => 3,
+        Unit::Metre | Unit::MetrePerSecond => 3,
         Unit::Radian | Unit::RadianPerSecond => 2,
-        Unit::Second => 1,
+        Unit::Second | Unit::Share => 1,
     }
 }
 
 /// A value in its printed unit, without the sign of the unit.
 pub fn bare(value: f64, unit: Unit, rounding: Rounding) -> String {
-    fixed(printed(value, unit), decimals(unit), rounding)
+    fixed(shown(value, unit), decimals(unit), rounding)
 }
 
 /// A value in its printed unit.
@@ -92,7 +97,7 @@ pub fn bracket(bound: Bound, unit: Unit) -> String {
 
 /// A limit in its printed unit, with more decimals where it was stated with more.
 pub fn limit(value: f64, unit: Unit) -> String {
-    let exact = shortest(printed(value, unit), 6);
+    let exact = shortest(shown(value, unit), 6);
     let least = bare(value, unit, Rounding::Nearest);
     let written = if exact.len() > least.len() { exact } else { least };
     written + sign(unit)
@@ -178,6 +183,7 @@ mod tests {
         assert_eq!(limit(0.0254, Unit::Metre), "0.0254 m");
         assert_eq!(limit(5f64.to_radians(), Unit::Radian), "5.00°");
         assert_eq!(limit(720.0, Unit::Second), "720.0 s");
+        assert_eq!(limit(0.5, Unit::Share), "50.0 %");
     }
 
     #[test]

@@ -2,18 +2,18 @@
 //!
 //! JSON lines: first the bodies with their shapes in their own link's frame, then one line for each moment with the
 //! pose `[x, y, z, qx, qy, qz, qw]` of every body's link in the structure's frame, in the order of the bodies. Metres;
-//! joints in degrees or metres. A shape is every point within `radius` of its core.
+//! joints, those that move first and in the arm's order, in degrees or metres. A shape is every point within `radius` of its core.
 
-use std::collections::BTreeMap;
 use std::io::{self, Write};
+use std::ops::Range;
 
-use serde::Serialize;
+use serde::{Serialize, Serializer};
 
 use crate::mechanism::{Body, JointMotion, Mechanism, Posed};
 use crate::space::{Convex, Core, Point, Pose};
 
 /// Which moment of which motion.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Debug)]
 pub struct MotionMoment<'a> {
     pub motion: &'a str,
     /// Counted from 0.
@@ -22,13 +22,24 @@ pub struct MotionMoment<'a> {
     pub fraction: f64,
     /// The joint values that the mechanism was posed for (rad or m).
     pub q: &'a [f64],
+    /// Those that move: they are written before all others.
+    pub moving: Range<usize>,
 }
 
 #[derive(Serialize)]
 #[serde(tag = "kind", rename_all = "snake_case")]
 enum Line<'a> {
     Bodies { bodies: Vec<BodyLine<'a>> },
-    Moment { motion: &'a str, segment: usize, fraction: f64, joints: BTreeMap<&'a str, f64>, poses: Vec<[f64; 7]> },
+    Moment { motion: &'a str, segment: usize, fraction: f64, joints: Joints<'a>, poses: Vec<[f64; 7]> },
+}
+
+/// Names and values, written as an object in this order.
+struct Joints<'a>(Vec<(&'a str, f64)>);
+
+impl Serialize for Joints<'_> {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.collect_map(self.0.iter().copied())
+    }
 }
 
 #[derive(Serialize)]
@@ -81,10 +92,14 @@ pub fn write_moment(
     moment: &MotionMoment,
     out: &mut dyn Write,
 ) -> io::Result<()> {
-    let joint = |(variable, value): (usize, &f64)| {
+    let variables = (0..moment.q.len()).filter(|variable| !moment.moving.contains(variable));
+    let joint = |variable: usize| {
+        let value = &moment.q[variable];
         let link = mechanism.link(mechanism.link_of_variable(variable));
         let turns = link.joint.motion == JointMotion::Revolute;
-        (link.name.as_str(), if turns { value.to_degrees() } else { *value })
+        let value = if turns { value.to_degrees() } else { *value };
+        // Rounding off what conversion to degrees adds; far below what any joint can be set to.
+        (link.name.as_str(), (value * 1e9).round() / 1e9)
     };
     let pose = |body: &Body| {
         let ([x, y, z], [qx, qy, qz, qw]) = place(posed.link(body.link));
@@ -94,7 +109,7 @@ pub fn write_moment(
         motion: moment.motion,
         segment: moment.segment,
         fraction: moment.fraction,
-        joints: moment.q.iter().enumerate().map(joint).collect(),
+        joints: Joints(moment.moving.clone().chain(variables).map(joint).collect()),
         poses: mechanism.bodies().iter().map(pose).collect(),
     };
     write_line(&line, out)
@@ -191,11 +206,15 @@ mod tests {
     fn a_moment_has_the_pose_of_every_body_and_joints_in_degrees_or_metres() {
         let crane = crane();
         let q = [3.0, std::f64::consts::FRAC_PI_2];
-        let moment = MotionMoment { motion: "step-3/transit", segment: 1, fraction: 0.25, q: &q };
+        let moment = MotionMoment { motion: "step-3/transit", segment: 1, fraction: 0.25, q: &q, moving: 1..2 };
         let [line] = &lines(|out| write_moment(&crane, &crane.pose(&q), &moment, out))[..] else {
             panic!("one line for one moment");
         };
         assert_eq!(line["joints"], serde_json::json!({ "rail": 3.0, "boom": 90.0 }));
+        let mut text = Vec::new();
+        write_moment(&crane, &crane.pose(&q), &moment, &mut text).expect("memory can be written");
+        let text = String::from_utf8(text).expect("JSON is text");
+        assert!(text.contains(r#""joints":{"boom":90.0,"rail":3.0}"#), "what moves comes first: {text}");
         assert_eq!((&line["kind"], &line["segment"], &line["fraction"]), (&"moment".into(), &1.into(), &0.25.into()));
         let half = std::f64::consts::FRAC_1_SQRT_2;
         let expected = [3.0, 0.0, 1.0, 0.0, 0.0, half, half];

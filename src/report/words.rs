@@ -1,9 +1,10 @@
 //! How is a thing said in words?
 
-use crate::check::{Bar, Finding, Kind, Place, Unit, Value};
+use crate::check::{Bar, Finding, Kind, Place, Situation, Unit, Value};
 use crate::model::{ClassPair, Deed, Hands, Who};
 use crate::space::Vector;
 
+use super::Report;
 use super::number::{self, Rounding};
 
 /// A component of a direction is named where it is at least this: sin 22.5°, halfway between an axis and a diagonal.
@@ -77,6 +78,42 @@ pub fn subject(finding: &Finding) -> String {
             None => classes(pair.classes),
         },
         None => finding.key.subject.clone(),
+    }
+}
+
+/// The name of a check, in the trade's words.
+pub fn check(name: &str) -> &str {
+    if name == "envelope" { "work envelope" } else { name }
+}
+
+/// Under which limit of its classes a pair is held.
+pub const fn situation(situation: Situation) -> &'static str {
+    match situation {
+        Situation::Moving => "moving",
+        Situation::NearWorksite => "near worksite",
+        Situation::OnePiece => "one piece",
+        Situation::Contact(_) => "contact",
+        Situation::OnTarget => "at work on it",
+    }
+}
+
+/// A finding's value with what it is a value of.
+pub fn said(report: &Report, finding: &Finding) -> String {
+    let value = value(finding);
+    if matches!(finding.value, Value::None) {
+        return value;
+    }
+    match finding.key.check {
+        "reach" => format!("{value} beyond the target"),
+        "sight" => value.replacen("% sampled", "% of the disc, sampled", 1),
+        "posture" => format!("{value} to the nearest joint limit"),
+        "joint-limits" => format!("{value} to the end of its range"),
+        "envelope" => format!("{value} inside"),
+        "singularity" => {
+            let scale = report.project.plan.limits.singularity_length_m;
+            format!("{value} least singular value, at a length scale of {}", number::limit(scale, Unit::Metre))
+        }
+        _ => value,
     }
 }
 

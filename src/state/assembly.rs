@@ -16,6 +16,7 @@ use super::base_way::BaseMotion;
 use super::moment::{Carried, Moment};
 use super::scene::Scene;
 use super::solids;
+use super::walk::MotionKind;
 
 /// A plan at a moment, as one mechanism.
 #[derive(Clone, Debug)]
@@ -77,6 +78,8 @@ pub struct ArmLinks {
 /// Where a restraint is in its mechanism.
 #[derive(Clone, Debug)]
 pub struct RestraintLinks {
+    /// Where it plugs in.
+    pub plug: LinkId,
     pub plate: LinkId,
     pub variables: Span<usize>,
 }
@@ -175,14 +178,24 @@ impl Assembly {
         Self { mechanism, q, posed, base: base_variable, arm, restraint, rider, second_crew, payloads, held, worked_on }
     }
 
-    /// The mechanism with only the arm's joints driven; everything else stands as it does now.
-    pub fn arm_moving(&self) -> Mechanism {
-        self.mechanism.with_moving(&self.posed, &self.arm.variables.clone().collect::<Vec<_>>())
+    /// The mechanism with only the arm's joints driven, though they stand still, too; unlike in [`Assembly::moving`], bodies that nothing moves stay on their own links.
+    pub fn arm_at_rest(&self) -> Mechanism {
+        self.mechanism.with_driven(&self.posed, &self.arm.variables.clone().collect::<Vec<_>>())
     }
 
-    /// The mechanism with only the base's way driven.
-    pub fn base_moving(&self) -> Mechanism {
-        self.mechanism.with_moving(&self.posed, self.base.as_slice())
+    /// The variables that a kind of motion drives.
+    pub fn driven(&self, kind: MotionKind) -> Span<usize> {
+        match (kind, self.base) {
+            (MotionKind::Base, Some(base)) => base..base + 1,
+            (MotionKind::Base, None) => 0..0,
+            (MotionKind::Setting, _) => self.restraint.variables.clone(),
+            (MotionKind::Retreat | MotionKind::Transit | MotionKind::Approach, _) => self.arm.variables.clone(),
+        }
+    }
+
+    /// The mechanism with only that driven which a kind of motion moves; everything else stands as it does now.
+    pub fn moving(&self, kind: MotionKind) -> Mechanism {
+        self.mechanism.with_moving(&self.posed, &self.driven(kind).collect::<Vec<_>>())
     }
 
     /// One crewmember's body; none if they don't stand in a restraint.
@@ -296,10 +309,15 @@ fn add_restraint(builder: &mut MechanismBuilder, scene: &Scene, plug: LinkId, na
         add_shapes(builder, scene, (link, &name), &joint.shape, kind);
     }
     let plate = builder.fixed(&part(name, "plate"), link, pose(&restraint.plate));
-    RestraintLinks { plate, variables: first..builder.so_far().variable_count() }
+    RestraintLinks { plug, plate, variables: first..builder.so_far().variable_count() }
 }
 
 impl Assembly {
+    /// Whether a body hangs on a link, however far out.
+    pub fn hangs_on(&self, body: BodyId, link: LinkId) -> bool {
+        self.mechanism.path_inwards(self.body(body).link).any(|on| on == link)
+    }
+
     /// A body's name, for reports.
     pub fn name(&self, body: BodyId) -> &str {
         &self.body(body).name

@@ -7,8 +7,10 @@ mod contacts;
 mod line;
 mod moment;
 mod postures;
+mod rest;
 mod scene;
 mod solids;
+mod stance;
 #[cfg(test)]
 mod testing;
 mod walk;
@@ -20,5 +22,7 @@ pub use contacts::{Touch, touch};
 pub use line::{Line, LineFault, Vertex, round_to_grid};
 pub use moment::{Carried, Moment, SecondCrew};
 pub use postures::Standing;
+pub use rest::Rest;
 pub use scene::Scene;
+pub use stance::Stance;
 pub use walk::{Doing, Event, Fault, MotionKind, Move, Stay, Walk, walk};

@@ -5,6 +5,7 @@
 
 use std::sync::Arc;
 
+use crate::crew::{JOINTS, PostureOutcome};
 use crate::mechanism::{Goal, InverseKinematics, Solved};
 use crate::model::{Deed, Step, Waypoint, Who, Worksite};
 use crate::motion::Segment;
@@ -16,11 +17,15 @@ use super::base_way::{BaseMotion, base_motion};
 use super::line::{Line, LineFault};
 use super::moment::{Carried, Moment, SecondCrew};
 use super::postures;
+use super::rest::{self, Rest};
 use super::scene::Scene;
+use super::stance::Stance;
 
 /// Kinds of motion.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum MotionKind {
+    /// The restraint's joints are set, one after another, while the arm stands still.
+    Setting,
     Retreat,
     Transit,
     Approach,
@@ -28,9 +33,18 @@ pub enum MotionKind {
 }
 
 impl MotionKind {
+    /// Whether the joints of the arm are what moves.
+    pub const fn is_of_arm(self) -> bool {
+        match self {
+            Self::Retreat | Self::Transit | Self::Approach => true,
+            Self::Setting | Self::Base => false,
+        }
+    }
+
     /// The word of the kind.
     pub const fn word(self) -> &'static str {
         match self {
+            Self::Setting => "setting",
             Self::Retreat => "retreat",
             Self::Transit => "transit",
             Self::Approach => "approach",
@@ -69,7 +83,7 @@ pub enum Doing {
     Place { payload: usize, structure_from_payload: Pose, structure_from_seat: Pose },
 }
 
-/// The arm or its base moves, at rest at both ends.
+/// The arm, its base or the restraint moves, at rest at both ends.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Move {
     /// `step/kind`.
@@ -120,17 +134,22 @@ pub enum Fault {
 #[derive(Clone, Debug)]
 pub struct Walk {
     pub events: Vec<Event>,
+    /// Moments at which everything stands still at a worksite, in the plan's order.
+    pub rests: Vec<Arc<Rest>>,
+    /// Postures that crewmembers get into to stand or to be carried, in the plan's order.
+    pub stances: Vec<Arc<Stance>>,
 }
 
 /// Walks the plan from its first step to its last.
 pub fn walk(scene: &Scene) -> Walk {
     let plan = &scene.project.plan;
     let ids: Vec<String> = plan.step.iter().enumerate().map(|(number, step)| step.id_at(number)).collect();
-    let mut walker = Walker { scene, now: beginning(scene), ids, events: Vec::new() };
+    let mut walker =
+        Walker { scene, now: beginning(scene), ids, events: Vec::new(), rests: Vec::new(), stances: Vec::new() };
     for (number, step) in plan.step.iter().enumerate() {
         walker.take_step(number, step);
     }
-    Walk { events: walker.events }
+    Walk { events: walker.events, rests: walker.rests, stances: walker.stances }
 }
 
 /// Everything in its first place: the arm where the first worksite that the rider goes to asks for it, nobody outside.
@@ -163,6 +182,8 @@ struct Walker<'a> {
     now: Moment,
     ids: Vec<String>,
     events: Vec<Event>,
+    rests: Vec<Arc<Rest>>,
+    stances: Vec<Arc<Stance>>,
 }
 
 impl Walker<'_> {
@@ -173,9 +194,10 @@ impl Walker<'_> {
                 if let Some(site) = site.filter(|site| self.now.worksite.as_deref() != Some(site.id.as_str())) {
                     let reason = "how the empty arm gets to this worksite is not in the plan";
                     self.not_checked(number, Who::Rider, reason);
-                    self.arrive(number, site);
+                    self.arrive(site);
                 }
-                self.stand_at_rest(number, Who::Rider, step.posture.as_deref());
+                self.stand_at_rest(number, Who::Rider, step.posture.as_deref(), None);
+                self.rest(number, Who::Rider, None);
             }
             (Who::Rider, Deed::Egress) => self.now.rider = None,
             (Who::SecondCrew, Deed::Ingress) => self.second_crew_gets_in(number, step),
@@ -211,23 +233,75 @@ impl Walker<'_> {
             detents: place.detents.iter().map(|angle| angle.radians()).collect(),
             body: Vec::new(),
         });
-        self.stand_at_rest(number, Who::SecondCrew, step.posture.as_deref());
+        self.stand_at_rest(number, Who::SecondCrew, step.posture.as_deref(), None);
+        self.rest(number, Who::SecondCrew, None);
     }
 
-    /// Lets a crewmember stand with free hands; where no posture was found, says so and goes on with the nearest.
-    fn stand_at_rest(&mut self, number: usize, who: Who, posture: Option<&str>) {
-        let (body, found) = postures::at_rest(self.scene, &self.now, who, posture);
-        if !found {
-            self.not_checked(number, who, "no posture with free hands was found; the nearest stands in its place");
+    /// Everything stands still at one crewmember's worksite.
+    fn rest(&mut self, number: usize, who: Who, placed: Option<usize>) {
+        let worksite = match who {
+            Who::Rider => self.now.worksite.clone(),
+            Who::SecondCrew => self.now.second_crew.as_ref().map(|second| second.worksite.clone()),
+        };
+        let Some(worksite) = worksite else { return };
+        let rest = Rest { step: self.ids[number].clone(), worksite, who, moment: self.now.clone(), placed };
+        rest::add(&mut self.rests, rest, &self.scene.project.plan.contact);
+    }
+
+    /// Lets a crewmember stand with free hands, which let go of a payload if one is named; where no posture is found, the
+    /// nearest stands in its place.
+    fn stand_at_rest(&mut self, number: usize, who: Who, posture: Option<&str>, held: Option<usize>) {
+        let Some(outcome) = postures::at_rest(self.scene, &self.now, who, posture) else { return };
+        let before = match (who, &self.now.second_crew) {
+            (Who::Rider, _) => self.now.rider.as_deref(),
+            (Who::SecondCrew, second) => second.as_ref().map(|second| second.body.as_slice()),
+        };
+        let from = before.and_then(|body| body.try_into().ok());
+        let body = match &outcome {
+            PostureOutcome::Found(posture) => posture.q.to_vec(),
+            PostureOutcome::NotFound(no) => no.nearest.to_vec(),
+        };
+        match (who, &mut self.now.second_crew) {
+            (Who::Rider, _) => self.now.rider = Some(body),
+            (Who::SecondCrew, Some(second)) => second.body = body,
+            (Who::SecondCrew, None) => return,
         }
-        match who {
-            Who::Rider => self.now.rider = Some(body),
-            Who::SecondCrew => {
-                if let Some(second) = &mut self.now.second_crew {
-                    second.body = body;
-                }
-            }
-        }
+        let subject = posture.map_or_else(|| "neutral posture".to_owned(), |id| format!("posture {id}"));
+        self.stance(number, who, subject, outcome, (from, held));
+    }
+
+    /// A crewmember has got into a posture, as everything is now.
+    fn stance(
+        &mut self,
+        number: usize,
+        who: Who,
+        subject: String,
+        outcome: PostureOutcome,
+        (from, held): (Option<[f64; JOINTS.len()]>, Option<usize>),
+    ) {
+        let leaving = matches!(self.scene.project.plan.step[number].deed, Deed::Transit | Deed::MoveBase);
+        let before = self.before(number).filter(|_| leaving);
+        let at_worksite = match who {
+            Who::Rider => self.now.worksite.is_some(),
+            Who::SecondCrew => true,
+        };
+        self.stances.push(Arc::new(Stance {
+            step: self.ids[number].clone(),
+            who,
+            subject,
+            moment: self.now.clone(),
+            held,
+            outcome,
+            from,
+            contact_steps: std::iter::once(self.ids[number].clone()).chain(before).collect(),
+            at_worksite,
+        }));
+    }
+
+    /// The step of the same crewmember before this one.
+    fn before(&self, number: usize) -> Option<String> {
+        let steps = &self.scene.project.plan.step;
+        (0..number).rev().find(|k| steps[*k].who == steps[number].who).map(|k| self.ids[k].clone())
     }
 
     fn work(&mut self, number: usize, step: &Step, who: Who) {
@@ -249,6 +323,7 @@ impl Walker<'_> {
     }
 
     fn stay(&mut self, number: usize, worksite: String, who: Who, doing: Doing) {
+        self.rest(number, who, None);
         let step = self.ids[number].clone();
         self.events.push(Event::Stay(Arc::new(Stay { step, worksite, who, moment: self.now.clone(), doing })));
     }
@@ -271,13 +346,17 @@ impl Walker<'_> {
         };
         self.stay(number, worksite, Who::Rider, Doing::Take { payload });
         match postures::holding(self.scene, &self.now, payload, &self.ids[number]) {
-            Some(held) => self.now.rider = Some(held),
-            None => {
-                self.not_checked(number, Who::Rider, "no posture holds the payload; the rider's body on the way is not")
+            // The stay tells how the hands got there.
+            Some(PostureOutcome::Found(posture)) => self.now.rider = Some(posture.q.to_vec()),
+            Some(outcome) => {
+                let subject = format!("hold of {}", self.scene.project.plan.payload[payload].id);
+                self.stance(number, Who::Rider, subject, outcome, (None, Some(payload)));
             }
+            None => self.not_checked(number, Who::Rider, "nobody is there to hold the payload"),
         }
         let plate = Assembly::new(self.scene, &self.now).structure_from_plate();
         self.now.payloads[payload] = Carried::InHands { plate_from_payload: plate.inv_mul(&structure_from_payload) };
+        self.rest(number, Who::Rider, None);
     }
 
     fn place(&mut self, number: usize, step: &Step) {
@@ -297,21 +376,28 @@ impl Walker<'_> {
         let doing = Doing::Place { payload, structure_from_payload, structure_from_seat };
         self.stay(number, worksite, Who::Rider, doing);
         self.now.payloads[payload] = Carried::Standing { structure_from_payload: structure_from_seat };
-        self.stand_at_rest(number, Who::Rider, None);
+        self.stand_at_rest(number, Who::Rider, None, Some(payload));
+        self.rest(number, Who::Rider, Some(payload));
     }
 
     fn carries_payload(&self) -> bool {
         self.now.payloads.iter().any(|payload| matches!(payload, Carried::InHands { .. }))
     }
 
+    /// The rider takes the posture in which they are carried; hands that hold a payload stay on it.
+    fn get_ready(&mut self, number: usize, step: &Step) {
+        if self.now.rider.is_some() && !self.carries_payload() {
+            self.stand_at_rest(number, Who::Rider, step.posture.as_deref(), None);
+        }
+    }
+
     fn transit(&mut self, number: usize, step: &Step) {
         let Some(to) = step.to.as_deref().and_then(|id| worksite(self.scene, id)) else { return };
-        if self.now.rider.is_some() && !self.carries_payload() {
-            self.stand_at_rest(number, Who::Rider, step.posture.as_deref());
-        }
+        self.get_ready(number, step);
         let own = |k: &usize| self.scene.project.plan.step[*k].who == step.who;
-        let before = (0..number).rev().find(own).map(|k| self.ids[k].clone());
+        let before = self.before(number);
         let after = (number + 1..self.ids.len()).find(own).map(|k| self.ids[k].clone());
+        self.set_restraint(number, to, before.clone());
         if let Some(from) = self.now.worksite.clone().and_then(|id| worksite(self.scene, &id)) {
             let leaving = self.along_line(number, MotionKind::Retreat, from, before);
             self.now.worksite = None;
@@ -322,7 +408,7 @@ impl Walker<'_> {
             let stands_at = self.now.stand.clone();
             moved.fault = Some(Fault::OtherStand { stands_at, served_from: to.stand.clone() });
             self.events.push(Event::Move(Arc::new(moved)));
-            self.arrive(number, to);
+            self.arrive(to);
             return;
         }
         let approach = self.along_line(number, MotionKind::Approach, to, after);
@@ -330,27 +416,36 @@ impl Walker<'_> {
         let crossing = self.crossing(number, step, start);
         self.push_move(crossing);
         self.push_move(approach);
-        self.arrive(number, to);
+        self.arrive(to);
     }
 
     /// Everything as the worksite asks for it.
-    fn arrive(&mut self, number: usize, at: &Worksite) {
+    fn arrive(&mut self, at: &Worksite) {
         self.now.stand.clone_from(&at.stand);
         self.now.arm = self.scene.joint_values(&at.joints);
         self.now.worksite = Some(at.id.clone());
-        let detents: Vec<f64> = at.detents.iter().map(|angle| angle.radians()).collect();
-        if detents != self.now.detents {
-            if self.now.rider.is_some() {
-                self.not_checked(
-                    number,
-                    Who::Rider,
-                    "the restraint's setting is changed on arrival, with the rider in it",
-                );
+        self.now.detents = at.detents.iter().map(|angle| angle.radians()).collect();
+    }
+
+    /// The restraint is set for the worksite that the arm goes to before the arm leaves: joint after joint, in the
+    /// restraint's order, each straight from one value to the other.
+    fn set_restraint(&mut self, number: usize, to: &Worksite, contact_step: Option<String>) {
+        let mut moved = self.still(number, MotionKind::Setting);
+        moved.contact_steps.extend(contact_step);
+        // Away from a worksite, the limits are those of a transit.
+        let distance = if self.now.worksite.is_some() { 0.0 } else { f64::INFINITY };
+        for (joint, angle) in to.detents.iter().map(|angle| angle.radians()).enumerate() {
+            let from = self.now.detents.clone();
+            if from.get(joint).is_some_and(|set| *set != angle) {
+                self.now.detents[joint] = angle;
+                moved.segments.push(Segment { from, to: self.now.detents.clone() });
+                moved.distances.push(distance);
+                moved.fixed_seconds.push(None);
             }
-            self.now.detents = detents;
-            if self.now.rider.is_some() && !self.carries_payload() {
-                self.stand_at_rest(number, Who::Rider, None);
-            }
+        }
+        // Set while nobody stands in it, it takes no one along.
+        if !moved.segments.is_empty() && self.now.rider.is_some() {
+            self.events.push(Event::Move(Arc::new(moved)));
         }
     }
 
@@ -453,6 +548,7 @@ impl Walker<'_> {
 
     fn move_base(&mut self, number: usize, step: &Step) {
         let Some(to) = step.stand.clone() else { return };
+        self.get_ready(number, step);
         let mut moved = self.still(number, MotionKind::Base);
         let (from_pose, to_pose) = (self.scene.stand(&self.now.stand), self.scene.stand(&to));
         match step.way.as_ref().map(|way| base_motion(way, &from_pose, &to_pose)) {

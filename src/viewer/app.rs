@@ -15,7 +15,7 @@ use bevy::window::{ExitCondition, WindowResolution};
 use bevy::winit::{WinitPlugin, WinitSettings};
 use bevy_egui::{EguiGlobalSettings, EguiPlugin, PrimaryEguiContext};
 
-use crate::files::Draft;
+use crate::files::{Draft, Found};
 
 use super::bodies::BodiesPlugin;
 use super::cameras::{CamerasPlugin, MainCamera};
@@ -48,7 +48,7 @@ pub enum Opened {
 ///
 /// # Errors
 /// There is no graphics driver or no display.
-pub fn open(draft: Draft, start: &Start) -> Result<Opened> {
+pub fn open((draft, found): (Draft, Found), start: &Start) -> Result<Opened> {
     let engine = Engine::start().context("starting the engine's thread")?;
     let window = Window {
         title: "Trusswalk".to_owned(),
@@ -66,7 +66,7 @@ pub fn open(draft: Draft, start: &Start) -> Result<Opened> {
         // What does not move is not drawn again; while something plays or is computed, frames are asked for.
         app.insert_resource(WinitSettings::desktop_app());
         app.insert_resource(pictures);
-        add_viewer(&mut app, draft, engine, None);
+        add_viewer(&mut app, (draft, found), engine, None);
         app.add_systems(Update, (go_on_drawing, super::picture::take_when_asked));
         app.run()
     })?;
@@ -85,7 +85,7 @@ pub(super) fn offscreen(draft: Draft, size: [u32; 2]) -> Result<App> {
     guarded(move || {
         let mut app = App::new();
         app.add_plugins(plugins);
-        add_viewer(&mut app, draft, engine, Some(size));
+        add_viewer(&mut app, (draft, Found::Nothing), engine, Some(size));
         app
     })
 }
@@ -118,13 +118,13 @@ fn log() -> LogPlugin {
 #[derive(Resource, Clone)]
 pub(super) struct Canvas(pub Handle<Image>);
 
-fn add_viewer(app: &mut App, draft: Draft, engine: Engine, canvas: Option<[u32; 2]>) {
+fn add_viewer(app: &mut App, (draft, found): (Draft, Found), engine: Engine, canvas: Option<[u32; 2]>) {
     app.add_plugins((EguiPlugin::default(), SessionPlugin, KeysPlugin, ClockPlugin, ChosenPlugin))
         .add_plugins((BodiesPlugin, CamerasPlugin, OverlayPlugin, PanelsPlugin))
-        .insert_resource(Session::new(draft))
+        .insert_resource(Session::new(draft, &found))
         .insert_resource(engine)
         .insert_resource(ClearColor(theme::SKY))
-        .insert_resource(DirectionalLightShadowMap { size: 4096 })
+        .insert_resource(DirectionalLightShadowMap { size: 2048 })
         .insert_resource(GlobalAmbientLight { color: Color::srgb(0.80, 0.85, 0.95), brightness: 240.0, ..default() });
     app.world_mut().resource_mut::<EguiGlobalSettings>().auto_create_primary_context = false;
     let target = canvas.map(|[width, height]| {
@@ -157,7 +157,7 @@ fn spawn(commands: &mut Commands, target: Option<RenderTarget>) {
         panels.insert(target);
     }
     let sun = DirectionalLight {
-        illuminance: 10_500.0,
+        illuminance: 8_500.0,
         color: Color::srgb(1.0, 0.97, 0.92),
         shadow_maps_enabled: true,
         ..default()
@@ -177,11 +177,7 @@ fn spawn(commands: &mut Commands, target: Option<RenderTarget>) {
 
 /// Frames are asked for while the clock runs, the engine works, or a profile is still to come.
 fn go_on_drawing(clock: Res<Clock>, session: Res<Session>, mut redraw: MessageWriter<bevy::window::RequestRedraw>) {
-    let motions = session
-        .checked
-        .as_ref()
-        .map_or(0, |checked| checked.playback.spans.iter().filter(|span| span.motion().is_some()).count());
-    if clock.playing || session.checking || session.profiles.len() < motions {
+    if clock.playing || session.checking || !session.is_profiled() {
         redraw.write(bevy::window::RequestRedraw);
     }
 }

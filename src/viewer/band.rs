@@ -12,7 +12,6 @@ use crate::report::number::{self, Rounding};
 use crate::report::words;
 use crate::state::MotionKind;
 
-use super::chosen;
 use super::panels::Panels;
 use super::session::Ask;
 use super::theme::{self, Action};
@@ -147,6 +146,9 @@ pub fn title(span: &Span) -> String {
         (Some(subject), Place::Worksite { worksite, step }) => {
             format!("{} at {worksite}, {step}: to {subject}", words::who(span.who))
         }
+        (None, Place::Worksite { worksite, step }) => {
+            format!("{} at {worksite}, {step}: back to rest", words::who(span.who))
+        }
         (_, place) => words::place(place),
     }
 }
@@ -154,7 +156,7 @@ pub fn title(span: &Span) -> String {
 fn colour_of(span: &Span) -> Color32 {
     match span.motion().map(|motion| motion.moved.kind) {
         Some(MotionKind::Transit) => Color32::from_rgb(0, 114, 178),
-        Some(MotionKind::Base) => Color32::from_rgb(120, 94, 160),
+        Some(MotionKind::Base | MotionKind::Setting) => Color32::from_rgb(120, 94, 160),
         Some(_) => Color32::from_rgb(60, 140, 190),
         None => Color32::from_rgb(150, 110, 60),
     }
@@ -295,7 +297,7 @@ fn marks_ui(ui: &egui::Ui, panels: &Panels, playback: &Playback, axis: &Axis) {
         if !matches!(finding.status, Status::Violation(_) | Status::Tight) {
             continue;
         }
-        let Some(at) = chosen::moment(playback, finding) else { continue };
+        let Some((_, at)) = playback.moment_of(finding) else { continue };
         let mark = theme::mark(&finding.status);
         let (top, _) = axis.plot();
         let font = egui::FontId::proportional(12.0);

@@ -6,9 +6,8 @@
 use bevy::prelude::*;
 use bevy_egui::egui;
 
-use crate::files::step_id;
 use crate::model::{
-    ArmJoint, Crew, Deed, Hands, JointKind, Limit, PlanEdit, Project, Regime, Stature, Step, Survey, Who, Worksite,
+    ArmJoint, AtLeast, Crew, Deed, Hands, JointKind, PlanEdit, Project, Regime, Stature, Step, Survey, Who, Worksite,
 };
 use crate::report::words;
 use crate::space::Vector;
@@ -62,7 +61,7 @@ fn send(panels: &mut Panels, edit: PlanEdit) {
 /// The step that a motion belongs to: its waypoints, and the worksite that it goes to.
 fn step_ui(ui: &mut egui::Ui, panels: &mut Panels, project: &Project, id: &str) {
     let steps = project.plan.step.iter().enumerate();
-    let named = |(number, step): &(usize, &Step)| step.id.clone().unwrap_or_else(|| step_id(*number)) == id;
+    let named = |(number, step): &(usize, &Step)| step.id_at(*number) == id;
     let Some((number, step)) = steps.clone().find(named) else { return };
     if step.deed == Deed::Transit {
         ui.strong(format!("Waypoints of {id}"));
@@ -264,14 +263,14 @@ fn worksite_ui(ui: &mut egui::Ui, panels: &mut Panels, project: &Project, site: 
 fn detents_ui(ui: &mut egui::Ui, panels: &mut Panels, project: &Project, site: &Worksite) {
     let second = site.second_crew.as_ref().map(|place| (Who::SecondCrew, &place.detents));
     for (who, detents) in std::iter::once((Who::Rider, &site.detents)).chain(second) {
-        let written: Vec<f64> = detents.iter().map(|angle| angle.degrees()).collect();
+        let written: Vec<f64> = detents.iter().map(|angle| as_written(angle.degrees())).collect();
         let mut wanted = written.clone();
         for (k, joint) in project.restraint.joint.iter().enumerate() {
             let Some(value) = wanted.get_mut(k) else { continue };
             let label = format!("{}, {}", joint.name, words::who(who));
-            egui::ComboBox::from_label(label).selected_text(format!("{value}°")).show_ui(ui, |ui| {
+            egui::ComboBox::from_label(label).selected_text(degrees(*value)).show_ui(ui, |ui| {
                 for detent in &joint.detents {
-                    ui.selectable_value(value, detent.degrees(), format!("{}°", detent.degrees()));
+                    ui.selectable_value(value, as_written(detent.degrees()), degrees(detent.degrees()));
                 }
             });
         }
@@ -279,6 +278,15 @@ fn detents_ui(ui: &mut egui::Ui, panels: &mut Panels, project: &Project, site: &
             send(panels, PlanEdit::SetDetents { worksite: site.id.clone(), who, detents: wanted });
         }
     }
+}
+
+/// Degrees as somebody would write them: what turning them into radians and back has added is taken off.
+fn as_written(degrees: f64) -> f64 {
+    (degrees * 1e6).round() / 1e6
+}
+
+fn degrees(value: f64) -> String {
+    format!("{}°", as_written(value))
 }
 
 fn crew_ui(ui: &mut egui::Ui, panels: &mut Panels, project: &Project) {
@@ -312,8 +320,8 @@ fn limits_ui(ui: &mut egui::Ui, panels: &mut Panels, project: &Project) {
     }
 }
 
-fn limit_ui(ui: &mut egui::Ui, panels: &mut Panels, regime: Regime, pair: &str, limit: &Limit) {
-    let mut value = limit.at_least;
+fn limit_ui(ui: &mut egui::Ui, panels: &mut Panels, regime: Regime, pair: &str, limit: &AtLeast) {
+    let mut value = limit.value;
     ui.horizontal(|ui| {
         if ui.add(egui::DragValue::new(&mut value).speed(0.005).range(0.0..=2.0).suffix(" m")).changed() {
             panels.asks.write(Ask::EditOn(PlanEdit::SetClearance { regime, pair: pair.to_owned(), at_least: value }));

@@ -2,7 +2,7 @@
 
 use bevy::prelude::*;
 
-use crate::check::{Finding, Key, Playback, Span, Status};
+use crate::check::{Finding, Key, Status};
 use crate::report::words;
 
 use super::clock::Clock;
@@ -40,28 +40,6 @@ pub fn by_margin(findings: &[Finding]) -> Vec<usize> {
         rank(a).cmp(&rank(b)).then(margin(a).total_cmp(&margin(b))).then_with(|| a.key.cmp(&b.key))
     });
     numbers
-}
-
-/// The moment of a finding, s from the beginning of the playback; none where nothing shows it.
-pub fn moment(playback: &Playback, finding: &Finding) -> Option<f64> {
-    let of_place = |span: &&Span| span.place == finding.key.place;
-    let subject = &finding.key.subject;
-    let about = |span: &&Span| match &span.subject {
-        Some(target) => subject == target || subject.ends_with(&format!("to {target}")),
-        None => true,
-    };
-    let mut spans = playback.spans.iter().filter(of_place);
-    let span = spans.clone().find(about).or_else(|| spans.next())?;
-    let at = finding.at.as_ref();
-    let seconds = match at.and_then(|at| Some((at.segment?, at.fraction))) {
-        Some((segment, fraction)) if segment < span.segments().len() => {
-            span.seconds_at(crate::check::At { segment, fraction })
-        }
-        _ if span.subject.is_some() => span.seconds,
-        _ => 0.0,
-    };
-    // Just before the end, so that the moment is this span's and not the next one's.
-    Some(span.start + seconds.min(span.seconds - 1e-6).max(0.0))
 }
 
 /// A finding in a few words: what is wrong, and by how much.
@@ -106,7 +84,7 @@ fn choose(mut asks: MessageReader<Ask>, session: Res<Session>, mut chosen: ResMu
         };
         let Some(finding) = number.and_then(|number| findings.get(number)) else { continue };
         *chosen = Chosen { key: Some(finding.key.clone()), to_be_framed: true };
-        if let Some(at) = moment(&checked.playback, finding) {
+        if let Some((_, at)) = checked.playback.moment_of(finding) {
             clock.at = at;
             clock.playing = false;
         }

@@ -19,6 +19,7 @@ mod overlay;
 mod panels;
 mod picture;
 mod place;
+mod rate;
 mod session;
 mod solid;
 mod theme;
@@ -26,3 +27,4 @@ mod top;
 
 pub use app::{Opened, Start, open};
 pub use picture::{Camera, Picture, take};
+pub use rate::{Doing, Rate, measure};

@@ -13,14 +13,14 @@ use super::{band, chosen, findings, theme};
 /// The panel of the moment.
 pub fn moment_ui(ui: &mut egui::Ui, panels: &mut Panels) {
     egui::ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
-        span_ui(ui, panels);
-        ui.separator();
         match panels.chosen.finding(&panels.session) {
             Some(finding) => finding_ui(ui, panels, finding),
             None => {
                 ui.label(egui::RichText::new("Choose a finding on the left, or press N.").color(theme::QUIET));
             }
         }
+        ui.separator();
+        span_ui(ui, panels);
     });
 }
 

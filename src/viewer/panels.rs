@@ -46,6 +46,8 @@ pub struct Look {
     /// The hint for those who are here for the first time.
     pub hint: bool,
     pub tab: Tab,
+    /// The folder that is being typed for saving under another name.
+    pub folder: String,
     styled: bool,
 }
 
@@ -58,7 +60,15 @@ pub enum Tab {
 
 impl Default for Look {
     fn default() -> Self {
-        Self { zoom: 1.0, keys_listed: false, panels: true, hint: true, tab: Tab::Moment, styled: false }
+        Self {
+            zoom: 1.0,
+            keys_listed: false,
+            panels: true,
+            hint: true,
+            tab: Tab::Moment,
+            folder: String::new(),
+            styled: false,
+        }
     }
 }
 

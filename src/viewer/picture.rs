@@ -12,12 +12,11 @@ use crate::files::{Draft, atomic, nearest};
 use crate::model::Who;
 
 use super::app::{self, Canvas};
-use super::bodies::Shown;
 use super::cameras::{Standpoint, View};
 use super::clock::Clock;
 use super::overlay::Overlays;
 use super::panels::Look;
-use super::session::{Ask, Session};
+use super::session::{self, Ask, Session};
 use super::theme::Action;
 
 /// The first check of a large plan may take this long.
@@ -59,7 +58,7 @@ pub fn take(draft: Draft, picture: &Picture) -> Result<Vec<u8>> {
     let mut app = app::offscreen(draft, picture.size)?;
     app.finish();
     app.cleanup();
-    until_checked(&mut app)?;
+    until_checked(&mut app, picture.panels)?;
     aim(&mut app, picture)?;
     for _ in 0..SETTLES {
         app.update();
@@ -67,20 +66,17 @@ pub fn take(draft: Draft, picture: &Picture) -> Result<Vec<u8>> {
     captured(&mut app)
 }
 
-/// Lets the app run until the plan is checked.
-fn until_checked(app: &mut App) -> Result<()> {
+/// Waits until the plan is checked, and what must be known of it to be drawn; nothing is drawn meanwhile.
+pub(super) fn until_checked(app: &mut App, whole: bool) -> Result<()> {
+    app.update();
     let began = Instant::now();
     loop {
-        app.update();
+        app.world_mut().run_system_cached(session::hear_engine).map_err(|error| anyhow::anyhow!("{error}"))?;
         let session = app.world().resource::<Session>();
         if let Some(problems) = &session.problems {
             return Err(problems.clone().into());
         }
-        if session.checked.is_some() && app.world().resource::<Shown>().span.is_some() {
-            return Ok(());
-        }
-        let nothing_moves = session.checked.as_ref().is_some_and(|checked| checked.playback.spans.is_empty());
-        if nothing_moves {
+        if session.checked.is_some() && (!whole || session.is_profiled()) {
             return Ok(());
         }
         if began.elapsed() > PATIENCE {

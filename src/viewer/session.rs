@@ -11,7 +11,7 @@ use std::time::Duration;
 use bevy::prelude::*;
 
 use crate::check::{Checked, Finding, Known, Profile};
-use crate::files::{DiskState, Draft, Loaded, Problems, Saved};
+use crate::files::{Change, DiskState, Draft, Found, Loaded, NotSaved, Problems};
 use crate::model::PlanEdit;
 
 use super::engine::{Answer, Engine};
@@ -82,9 +82,9 @@ pub struct Session {
 }
 
 impl Session {
-    /// A session with a plan that is still to be read.
-    pub fn new(draft: Draft) -> Self {
-        let news = draft.told().map(|text| News { text, choice: Choice::None });
+    /// A session with a plan that is still to be read, and what was found of edits that were not saved.
+    pub fn new(draft: Draft, found: &Found) -> Self {
+        let news = told(found).map(|text| News { text, choice: Choice::None });
         Self {
             draft,
             loaded: None,
@@ -104,6 +104,12 @@ impl Session {
         self.checked.as_ref().map_or(&[], |checked| &checked.outcome.findings)
     }
 
+    /// Whether the run of the clearance is known of every motion.
+    pub fn is_profiled(&self) -> bool {
+        let spans = self.checked.iter().flat_map(|checked| &checked.playback.spans);
+        self.profiles.len() == spans.filter(|span| span.motion().is_some()).count()
+    }
+
     pub(super) fn tell(&mut self, text: impl Into<String>) {
         self.news = Some(News { text: text.into(), choice: Choice::None });
     }
@@ -111,22 +117,29 @@ impl Session {
     /// Reads the plan as it stands now and has it checked.
     fn read(&mut self, engine: &mut Engine) {
         match self.draft.read() {
-            Ok(loaded) => {
-                let loaded = Arc::new(loaded);
-                let known = self.checked.as_ref().map_or_else(Known::default, |checked| checked.known.clone());
-                engine.ask(Arc::clone(&loaded), known);
-                self.loaded = Some(loaded);
-                self.problems = None;
-                self.checking = true;
-            }
+            Ok(loaded) => self.check(loaded, engine),
             Err(problems) => self.problems = Some(problems),
         }
     }
 
-    fn changed(&mut self, engine: &mut Engine) {
+    fn check(&mut self, loaded: Loaded, engine: &mut Engine) {
+        let loaded = Arc::new(loaded);
+        let known = self.checked.as_ref().map_or_else(Known::default, |checked| checked.known.clone());
+        engine.ask(Arc::clone(&loaded), known);
+        self.loaded = Some(loaded);
+        self.problems = None;
+        self.checking = true;
+    }
+
+    /// What is known now is what new findings are compared with; during a run of edits, what was known before it.
+    fn keep_as_before(&mut self) {
         if self.checked.is_some() && !self.checking {
             self.before.clone_from(&self.checked);
         }
+    }
+
+    fn changed(&mut self, engine: &mut Engine) {
+        self.keep_as_before();
         self.read(engine);
     }
 
@@ -134,52 +147,60 @@ impl Session {
         match ask {
             Ask::Edit(edit) => self.edit(edit, false, engine),
             Ask::EditOn(edit) => self.edit(edit, true, engine),
-            Ask::Do(Action::Undo) => match self.draft.undo() {
-                Some(what) => {
-                    self.tell(format!("undone: {what}"));
-                    self.changed(engine);
-                }
-                None => self.tell("nothing to undo"),
-            },
-            Ask::Do(Action::Redo) => match self.draft.redo() {
-                Some(what) => {
-                    self.tell(format!("done again: {what}"));
-                    self.changed(engine);
-                }
-                None => self.tell("nothing to do again"),
-            },
+            Ask::Do(Action::Undo) => {
+                let undone = self.draft.undo();
+                self.went("undone", "nothing to undo", undone.as_ref(), engine);
+            }
+            Ask::Do(Action::Redo) => {
+                let redone = self.draft.redo();
+                self.went("done again", "nothing to do again", redone.as_ref(), engine);
+            }
             Ask::Do(Action::Save) => match self.draft.save() {
-                Ok(Saved::Written) => self.tell("saved"),
-                Ok(Saved::ChangedOnDisk) => self.ask_disk_or_mine(),
-                Ok(Saved::HasNoFile) => {
-                    self.tell("the built-in demo has no file of its own: save it into a folder (Save as)");
-                }
-                Err(error) => self.tell(format!("not saved: {error:#}")),
+                Ok(()) => self.tell("saved"),
+                Err(NotSaved::ChangedOnDisk(_)) => self.ask_disk_or_mine(),
+                Err(error) => self.tell(error.to_string()),
             },
             Ask::SaveAs(folder) => match self.draft.save_as(folder) {
                 Ok(()) => self.tell(format!("saved into {}", folder.display())),
-                Err(error) => self.tell(format!("not saved: {error:#}")),
+                Err(error) => self.tell(error.to_string()),
             },
             Ask::TakeFromDisk => match self.draft.reload() {
                 Ok(()) => {
                     self.tell("read again from disk; your edits can be brought back with undo");
                     self.changed(engine);
                 }
-                Err(error) => self.tell(format!("not read: {error:#}")),
+                Err(problems) => self.problems = Some(problems),
             },
             Ask::WriteOver => match self.draft.save_over() {
                 Ok(()) => self.tell("saved over what was on disk"),
-                Err(error) => self.tell(format!("not saved: {error:#}")),
+                Err(error) => self.tell(error.to_string()),
             },
             Ask::Heard => self.news = None,
             Ask::Do(_) | Ask::Choose(_) | Ask::Jump(_) => {}
         }
     }
 
+    /// Something was undone or done again, or there was nothing to be.
+    fn went(&mut self, how: &str, nothing: &str, change: Option<&Change>, engine: &mut Engine) {
+        match change {
+            Some(change) => {
+                self.tell(format!("{how}: {}", words(change)));
+                self.changed(engine);
+            }
+            None => self.tell(nothing),
+        }
+    }
+
     fn edit(&mut self, edit: &PlanEdit, goes_on: bool, engine: &mut Engine) {
         let done = if goes_on { self.draft.apply_continuing(edit) } else { self.draft.apply(edit) };
         match done {
-            Ok(()) => self.changed(engine),
+            Ok(loaded) => {
+                self.keep_as_before();
+                self.check(loaded, engine);
+                if let Some(warning) = self.draft.warning() {
+                    self.tell(format!("not saved yet, and would not outlive a crash: {warning}"));
+                }
+            }
             Err(why) => self.tell(format!("not done: {why}")),
         }
     }
@@ -187,6 +208,31 @@ impl Session {
     fn ask_disk_or_mine(&mut self) {
         let text = "the plan has changed on disk since it was read".to_owned();
         self.news = Some(News { text, choice: Choice::DiskOrMine });
+    }
+}
+
+/// What is to be said of edits that an earlier run has left.
+fn told(found: &Found) -> Option<String> {
+    match found {
+        Found::Nothing => None,
+        Found::Restored => {
+            Some("edits that were not saved in an earlier run are here again; undo drops them".to_owned())
+        }
+        Found::Stale { file, .. } => {
+            Some(format!("edits of an earlier run do not fit the plan any more; they stay in {}", file.display()))
+        }
+        Found::Corrupt { file, why } => {
+            Some(format!("edits of an earlier run cannot be read: {}: {why}", file.display()))
+        }
+    }
+}
+
+fn words(change: &Change) -> String {
+    match change {
+        Change::Edit(edit) => edit.to_string(),
+        Change::Replaced => "another text".to_owned(),
+        Change::Restored => "the edits of an earlier run".to_owned(),
+        Change::Reloaded => "reading the file again".to_owned(),
     }
 }
 
@@ -215,7 +261,8 @@ fn answer_asks(mut asks: MessageReader<Ask>, mut session: ResMut<Session>, mut e
     }
 }
 
-fn hear_engine(mut session: ResMut<Session>, engine: Res<Engine>) {
+/// Takes in what the engine has found.
+pub(super) fn hear_engine(mut session: ResMut<Session>, engine: Res<Engine>) {
     for answer in engine.answers() {
         match answer {
             Answer::Checked { checked, took, .. } => {
@@ -251,7 +298,7 @@ fn look_at_disk(time: Res<Time<Real>>, mut session: ResMut<Session>, mut engine:
                 session.tell("read again: the plan has changed on disk");
                 session.changed(&mut engine);
             }
-            Err(error) => session.tell(format!("not read: {error:#}")),
+            Err(problems) => session.problems = Some(problems),
         },
         DiskState::Deleted => {
             if session.news.is_none() {

@@ -40,8 +40,21 @@ pub fn bar_ui(ui: &mut egui::Ui, panels: &mut Panels) {
                 panels.asks.write(Ask::Do(action));
             }
         }
+        ui.menu_button("Save as", |ui| save_as_ui(ui, panels));
     });
     ui.add(egui::Label::new(egui::RichText::new(CAUTION_LINE).small().color(theme::QUIET)).truncate());
+}
+
+/// Saves the plan with all its files into a folder of its own.
+fn save_as_ui(ui: &mut egui::Ui, panels: &mut Panels) {
+    ui.set_min_width(260.0);
+    ui.label("A new or empty folder, for the plan and all its files:");
+    ui.text_edit_singleline(&mut panels.look.folder);
+    let named = !panels.look.folder.trim().is_empty();
+    if ui.add_enabled(named, egui::Button::new("Save there")).clicked() {
+        panels.asks.write(Ask::SaveAs(panels.look.folder.trim().into()));
+        ui.close();
+    }
 }
 
 /// How many findings are of which status; while a check runs, how far it is.

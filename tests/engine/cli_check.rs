@@ -76,12 +76,51 @@ fn only_keeps_one_motion_and_nothing_else() {
 }
 
 #[test]
+fn only_accepts_a_step_and_a_worksite_where_nobody_works() {
+    let of_step = json(&["--only", "to-bay"]);
+    let ids: Vec<&str> =
+        of_step["motions"].as_array().into_iter().flatten().filter_map(|motion| motion["id"].as_str()).collect();
+    assert_eq!(ids, ["to-bay/retreat", "to-bay/transit", "to-bay/approach"]);
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let dir = folder.path().join("plan");
+    cargo_bin_cmd!("trusswalk").arg("new").arg(&dir).assert().success();
+    let plan = fs::read_to_string(dir.join("plan.toml")).expect("the plan");
+    let parked = "[[worksite]]\nid = \"parked\"\napproach = [0, 0, -1]\nstand = \"near-end\"\n\
+                  joints_deg_m = [0, -60, 0, 90, -30, 0, 0]\ndetents_deg = [0, 0]\n\n[[step]]\ndo = \"ingress\"";
+    fs::write(dir.join("plan.toml"), plan.replacen("[[step]]\ndo = \"ingress\"", parked, 1)).expect("written");
+    let (code, text) = check(&[dir.to_str().expect("a path of letters"), "--only", "parked"]);
+    assert_eq!(code, 0);
+    assert!(text.contains("NOTHING WAS CHECKED"), "{text}");
+    assert!(text.contains("worksite parked: nobody works there; no step leads there"), "{text}");
+}
+
+#[test]
+fn one_cause_takes_few_lines_and_every_finding_is_counted() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    cargo_bin_cmd!("trusswalk").arg("new").arg(folder.path().join("plan")).assert().success();
+    let path = folder.path().join("plan/plan.toml");
+    let plan = fs::read_to_string(&path).expect("the plan");
+    let hasty = "at_most_min = 15\n\n[[step.waypoint]]\njoints_deg_m = [0, -50, 0, 90, -40, 0, 0]\nduration_s = 2\n";
+    fs::write(&path, plan.replacen("at_most_min = 15\n", hasty, 1)).expect("written");
+    let plan = path.to_str().expect("a path of letters");
+    let (code, text) = check(&[plan]);
+    let counted = json(&[plan])["counts"]["violations"].as_u64().expect("a count");
+    assert!(code == 1 && counted > 100, "{counted} violations");
+    let violations = text.split("\nTIGHT\n").next().expect("a beginning");
+    assert!(violations.lines().count() < 60, "{violations}");
+    assert!(violations.contains(&format!("NOT CLEAN: {counted} violations (")), "{violations}");
+    assert!(violations.contains("\n1. speed: motion step-3/transit (3 violations)\n"), "{violations}");
+    assert!(violations.contains(&format!("trusswalk poses {plan} step-3/transit --at 0:")), "{violations}");
+    assert!(violations.contains("overrun, rate · "), "{violations}");
+}
+
+#[test]
 fn an_unknown_name_after_only_is_refused() {
     let told =
         cargo_bin_cmd!("trusswalk").args(["check", "--only", "no-such-place"]).assert().code(2).get_output().clone();
     assert!(told.stdout.is_empty());
     let told = String::from_utf8_lossy(&told.stderr).into_owned();
-    assert!(told.starts_with("error: `no-such-place` is no worksite or motion of this plan"), "{told}");
+    assert!(told.starts_with("error: `no-such-place` is no worksite, motion or step of this plan"), "{told}");
 }
 
 #[test]

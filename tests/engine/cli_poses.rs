@@ -39,6 +39,29 @@ fn every_moment_has_a_pose_for_every_body_and_the_arm_moves_between_them() {
 }
 
 #[test]
+fn the_arms_joints_come_first_in_its_order_and_without_noise() {
+    let printed = cargo_bin_cmd!("trusswalk")
+        .arg("poses")
+        .arg(starter())
+        .args(["step-3/transit", "--at", "0:0.3"])
+        .assert()
+        .success()
+        .get_output()
+        .clone();
+    let text = String::from_utf8(printed.stdout).expect("JSON is text");
+    let (_, joints) = text.rsplit_once("\"joints\":{").expect("joints");
+    let (joints, _) = joints.split_once('}').expect("their end");
+    let order =
+        ["shoulder-yaw", "shoulder-pitch", "upper-roll", "elbow-pitch", "wrist-pitch", "wrist-yaw", "wrist-roll"];
+    let found: Vec<&str> = joints.split(',').filter_map(|joint| joint.split('"').nth(1)).take(order.len()).collect();
+    assert_eq!(found, order.map(|name| format!("arm/{name}")));
+    for value in joints.split(',').filter_map(|joint| joint.split(':').nth(1)) {
+        let decimals = value.split_once('.').map_or("", |(_, decimals)| decimals);
+        assert!(decimals.len() <= 9, "{value}");
+    }
+}
+
+#[test]
 fn a_named_moment_equals_the_spread_one() {
     let named = lines(&["step-3/transit", "--at", "0:0.5"]);
     let spread = lines(&["step-3/transit", "--moments", "3"]);

@@ -1,8 +1,8 @@
 //! A small project and outcome, invented for tests of reports: every kind of value, place and status occurs.
 
 use trusswalk::check::{
-    Bar, Exemption, Finding, JointName, Key, Kind, Moment, MotionKind, MotionSummary, Outcome, Pair, Place, Status,
-    TargetUse, Unit, Value, Visit,
+    Bar, Exemption, Finding, JointName, Key, Kind, Moment, MotionKind, MotionSummary, Outcome, Pair, Place, Situation,
+    Status, TargetUse, Unit, Value, Visit,
 };
 use trusswalk::model::{
     Angle, Arm, BodyClass, Bound, ClassPair, Deed, Hands, Limits, Plan, Project, Restraint, Structure, Suit,
@@ -31,7 +31,6 @@ pub fn project() -> Project {
         payload: Vec::new(),
         posture: Vec::new(),
         worksite: Vec::new(),
-        camera: Vec::new(),
         contact: Vec::new(),
         step: Vec::new(),
     };
@@ -77,7 +76,11 @@ fn clearance(motion: &str, classes: [BodyClass; 2], bodies: Option<[&str; 2]>) -
     let [a, b] = classes;
     let classes = ClassPair::new(a, b);
     Finding {
-        pair: Some(Pair { classes, bodies: bodies.map(|names| names.map(str::to_owned)) }),
+        pair: Some(Pair {
+            classes,
+            bodies: bodies.map(|names| names.map(str::to_owned)),
+            situation: Some(Situation::Moving),
+        }),
         ..finding("clearance", Place::Motion { motion: motion.to_owned() }, &classes.to_string())
     }
 }
@@ -123,11 +126,16 @@ fn visits() -> Vec<Visit> {
     vec![rider, second]
 }
 
+fn arm_joints() -> Vec<JointName> {
+    [("turn", true), ("slide", false)].map(|(name, turns)| JointName { name: name.to_owned(), turns }).to_vec()
+}
+
 fn motions() -> Vec<MotionSummary> {
     let transit = MotionSummary {
         id: "step-2/transit".to_owned(),
         step: "step-2".to_owned(),
         kind: MotionKind::Transit,
+        joints: arm_joints(),
         waypoints: vec![vec![0.0, 0.5], vec![0.5, 1.0], vec![(-12.3f64).to_radians(), 1.25]],
         near_worksite: Vec::new(),
         seconds: Some(133.2),
@@ -138,6 +146,7 @@ fn motions() -> Vec<MotionSummary> {
         id: "step-4/base".to_owned(),
         step: "step-4".to_owned(),
         kind: MotionKind::Base,
+        joints: Vec::new(),
         waypoints: Vec::new(),
         near_worksite: Vec::new(),
         seconds: None,
@@ -193,6 +202,7 @@ pub fn outcome() -> Outcome {
             margin: Some(0.1095 - 0.2),
             at: Some(Moment {
                 segment: Some(1),
+                segments: Some(2),
                 fraction: 0.41237,
                 seconds: Some(92.04),
                 joints: vec![0.25, 1.1],
@@ -241,10 +251,7 @@ pub fn outcome() -> Outcome {
     let neighbours = "neighbours in a mechanism";
     Outcome {
         title: "invented: panel on the north bay".to_owned(),
-        arm_joints: vec![
-            JointName { name: "turn".to_owned(), turns: true },
-            JointName { name: "slide".to_owned(), turns: false },
-        ],
+        arm_joints: arm_joints(),
         visits: visits(),
         motions: motions(),
         findings,

@@ -1,19 +1,27 @@
 //! Tests of the engine: everything but the viewer.
 
+mod at_rest;
 mod bad_input;
 mod bound_clearance;
 mod bound_line;
 mod bound_motion;
 mod bound_restated;
+mod cli_bodies;
 mod cli_check;
+mod cli_help_of_findings;
 mod cli_new;
 mod cli_poses;
 mod cli_usage;
 mod contacts;
 mod deviations;
+mod edited;
+mod edits;
 mod effort;
+mod honest;
 mod layers;
 mod made_up;
+mod on_the_way;
+mod playback;
 mod random;
 mod readme;
 mod reference_distances;

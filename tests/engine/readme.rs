@@ -11,6 +11,16 @@ fn the_readme_has_the_cautions_of_every_report() {
     assert!(words(readme).contains(&words(trusswalk::report::CAUTIONS)));
 }
 
+#[test]
+fn every_line_of_the_excerpt_stands_in_the_demos_report() {
+    let excerpt = include_str!("../../README.md").split("```text\n").nth(1).and_then(|rest| rest.split("```").next());
+    let report = assert_cmd::cargo::cargo_bin_cmd!("trusswalk").output().expect("runs");
+    let report = String::from_utf8(report.stdout).expect("text");
+    let printed: std::collections::BTreeSet<&str> = report.lines().collect();
+    let missing: Vec<&str> = excerpt.expect("an excerpt").lines().filter(|line| !printed.contains(line)).collect();
+    assert_eq!(missing, Vec::<&str>::new());
+}
+
 /// The lines of the README's shell blocks that call the installed program, without their comments.
 fn commands() -> Vec<Vec<String>> {
     let in_shell =

@@ -6,12 +6,6 @@ use trusswalk::report::{self, Ink, Options, Report};
 use crate::made_up;
 
 fn with_report<T>(write: impl Fn(&Report) -> T) -> T {
-    let words = |name: &str, angle: f64| match name {
-        "right-elbow-flexion" => {
-            Some(if angle < 0.0 { "right elbow overstretched" } else { "right elbow bent" }.to_owned())
-        }
-        _ => None,
-    };
     let inputs = [Input { path: "plan.toml".to_owned(), sha256: "0123456789abcdef".repeat(4) }];
     write(&Report {
         notes: &["rider: sizes are invented".to_owned()],
@@ -19,7 +13,7 @@ fn with_report<T>(write: impl Fn(&Report) -> T) -> T {
         outcome: &made_up::outcome(),
         inputs: &inputs,
         options: &Options { only: None },
-        joint_words: &words,
+        named: Some("my plan"),
     })
 }
 
@@ -70,8 +64,8 @@ fn waypoints_read_as_accepted() {
     let csv = with_report(report::waypoints_csv).expect("the report can be written");
     insta::assert_snapshot!(String::from_utf8(csv).expect("CSV is text"), @r"
     motion,kind,waypoint,turn_deg,slide_m
-    step-2/transit,transit,1,0.000,0.500000
-    step-2/transit,transit,2,28.648,1.000000
-    step-2/transit,transit,3,-12.300,1.250000
+    step-2/transit,transit,0,0.000,0.500000
+    step-2/transit,transit,1,28.648,1.000000
+    step-2/transit,transit,2,-12.300,1.250000
     ");
 }

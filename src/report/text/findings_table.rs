@@ -4,7 +4,7 @@ use crate::check::{Finding, Status};
 
 use super::table::{Cell, Set, Table};
 use super::{Ink, status_cell};
-use crate::report::words;
+use crate::report::{Report, words};
 
 /// The finding that a reader must see first: the worse status, then the smaller margin, then the earlier one.
 pub fn governing<'a>(findings: impl IntoIterator<Item = &'a Finding>) -> Option<&'a Finding> {
@@ -30,7 +30,7 @@ impl FindingsTable {
         let columns = [
             (first, Set::Left),
             ("n", Set::Right),
-            ("governing", Set::Left),
+            ("governing", Set::Wrap),
             ("worst case", Set::Left),
             ("limit", Set::Left),
             ("status", Set::Left),
@@ -40,7 +40,7 @@ impl FindingsTable {
     }
 
     /// Adds a row for the one of these findings that governs.
-    pub fn row(&mut self, first: impl Into<Cell>, findings: &[&Finding]) {
+    pub fn row(&mut self, report: &Report, first: impl Into<Cell>, findings: &[&Finding]) {
         let Some(finding) = governing(findings.iter().copied()) else {
             return;
         };
@@ -49,7 +49,7 @@ impl FindingsTable {
         self.table.row([
             first.into(),
             findings.len().to_string().into(),
-            shown(Some(words::value(finding))),
+            shown(Some(words::said(report, finding))),
             shown(words::worst(finding)),
             shown(finding.limit.map(|bar| words::short_limit(bar, finding.unit))),
             status_cell(&finding.status),

@@ -1,20 +1,24 @@
 //! What does a person read?
 //!
-//! In this order: what was checked, the worksites as visited, the motions, then each violation, what is tight, what was
-//! not checked and why, what may touch, how many of each there were, and the cautions. No line is wider than 120
-//! columns; colour only repeats what the words say.
+//! The verdict first: how many findings of each status, what to mend first, where it is tightest. Then each violation,
+//! causes first; what is tight; what was not checked and why; the worksites as visited; the motions; what may touch; what
+//! all of this rests on; and the verdict again with the cautions. No line is wider than 120 columns; colour only repeats
+//! what the words say.
 
-mod entries;
+mod basis;
 mod findings_table;
 mod lists;
 mod motions;
-mod table;
+pub(super) mod table;
+mod tight;
+mod verdict;
+mod violations;
 mod visits;
 
 use crate::check::Status;
 
-use super::{CAUTION_LINE, Report, number};
-use table::{Cell, Paint, Set, Table, WIDTH, wrap};
+use super::{CAUTION_LINE, Report};
+use table::{Cell, Paint, WIDTH, wrap};
 
 /// Whether the text may be coloured.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -41,71 +45,20 @@ impl Ink {
 /// The whole report.
 pub fn text(report: &Report, ink: Ink) -> String {
     let mut out = String::new();
-    heading(report, ink, &mut out);
-    visits::write(report, ink, &mut out);
-    motions::write(report, ink, &mut out);
-    entries::write(report, ink, &mut out);
-    lists::not_checked(report, ink, &mut out);
-    lists::exemptions(report, ink, &mut out);
-    lists::summary(report, ink, &mut out);
-    out
-}
-
-/// What was checked, against which files, under which stated values.
-fn heading(report: &Report, ink: Ink, out: &mut String) {
-    let project = report.project;
-    let plan = &project.plan;
     out.push_str(&ink.paint(&report.outcome.title, Paint::Bold));
     out.push('\n');
-    paragraph(CAUTION_LINE, 0, out);
+    paragraph(CAUTION_LINE, 0, &mut out);
     out.push('\n');
-    let mut table = Table::new([("", Set::Left), ("", Set::Wrap)]);
-    let mut line = |what: &str, text: String| table.row([what.into(), text.into()]);
-    line("checked by", format!("trusswalk {}", env!("CARGO_PKG_VERSION")));
-    if let Some(only) = &report.options.only {
-        line("only", only.clone());
-    }
-    for (what, title) in [("arm", &project.arm.title), ("restraint", &project.restraint.title)] {
-        if !title.is_empty() {
-            line(what, title.clone());
-        }
-    }
-    line("suit", format!("{} ({})", project.suit.title, project.suit.source));
-    let metres = |value| number::limit(value, crate::check::Unit::Metre);
-    line(
-        "near a worksite",
-        format!("at-work limits hold within {} of it, along its line", metres(plan.near_worksite_m)),
-    );
-    line("cap", format!("pairs farther apart than {} are not measured", metres(plan.cap_m)));
-    line("tolerances", tolerances(&plan.tolerances));
-    for input in report.inputs {
-        line("read", format!("{} (SHA-256 {}…)", input.path, input.sha256.chars().take(12).collect::<String>()));
-    }
-    for note in report.notes {
-        line("note", note.clone());
-    }
-    table.write(ink, 0, out);
-}
-
-/// Tolerances that are not zero.
-fn tolerances(stated: &crate::model::Tolerances) -> String {
-    let turn =
-        |angle: crate::model::Angle| (angle.radians(), number::limit(angle.radians(), crate::check::Unit::Radian));
-    let slide = |metres: f64| (metres, number::limit(metres, crate::check::Unit::Metre));
-    let all = [
-        ("turning joints", turn(stated.joint)),
-        ("sliding joints", slide(stated.joint_m)),
-        ("base", slide(stated.base_m)),
-        ("base about each axis", turn(stated.base)),
-        ("link ends", slide(stated.link_m)),
-        ("link ends about each axis", turn(stated.link)),
-    ];
-    let both_ways = all.into_iter().filter(|(_, (value, _))| *value != 0.0);
-    let mut words: Vec<String> = both_ways.map(|(what, (_, written))| format!("{what} ±{written}")).collect();
-    if stated.shape_m != 0.0 {
-        words.push(format!("shapes of structure and payload +{}", slide(stated.shape_m).1));
-    }
-    if words.is_empty() { "none stated".to_owned() } else { words.join(", ") }
+    verdict::write(report, ink, &mut out);
+    violations::write(report, ink, &mut out);
+    tight::write(report, ink, &mut out);
+    lists::not_checked(report, ink, &mut out);
+    visits::write(report, ink, &mut out);
+    motions::write(report, ink, &mut out);
+    lists::exemptions(report, ink, &mut out);
+    basis::write(report, ink, &mut out);
+    lists::summary(report, ink, &mut out);
+    out
 }
 
 /// A heading of a section.
@@ -122,6 +75,11 @@ fn paragraph(text: &str, indent: usize, out: &mut String) {
         out.push_str(&line);
         out.push('\n');
     }
+}
+
+/// A number of things: "1 violation", "2 violations".
+fn count(number: usize, what: &str) -> String {
+    format!("{number} {what}{}", if number == 1 { "" } else { "s" })
 }
 
 /// The word of a status in its colour.

@@ -1,10 +1,10 @@
 //! How does the arm get from worksite to worksite, and how near does anything come to anything?
 
-use crate::check::{Finding, MotionSummary, Place, Status};
+use crate::check::{Finding, MotionSummary, Place, Status, Value};
 
 use super::findings_table::{FindingsTable, governing, grouped};
 use super::table::{Cell, Paint, Set, Table};
-use super::{Ink, section, status_cell};
+use super::{Ink, paragraph, section, status_cell};
 use crate::report::number::{self, Rounding};
 use crate::report::{Report, words};
 
@@ -27,7 +27,7 @@ pub fn write(report: &Report, ink: Ink, out: &mut String) {
         ("carries", Set::Wrap),
         ("waypoints", Set::Right),
         ("min:s", Set::Right),
-        ("least joint margin", Set::Wrap),
+        ("nearest joint limit", Set::Wrap),
         ("least singular value", Set::Left),
         ("status", Set::Left),
     ]);
@@ -35,6 +35,10 @@ pub fn write(report: &Report, ink: Ink, out: &mut String) {
         table.row(row(report, motion));
     }
     table.write(ink, 0, out);
+    let scale = number::limit(report.project.plan.limits.singularity_length_m, crate::check::Unit::Metre);
+    let singular =
+        format!("singular values are those of the tip's Jacobian, its turning rows times a length scale of {scale}");
+    paragraph(&singular, 0, out);
     let timed: Vec<f64> = motions.iter().filter_map(|motion| motion.seconds).collect();
     if !timed.is_empty() {
         let total = number::minutes(timed.iter().sum(), 0, Rounding::Up);
@@ -43,22 +47,40 @@ pub fn write(report: &Report, ink: Ink, out: &mut String) {
     section("clearances of the motions", ink, out);
     for motion in motions {
         let findings = findings_of(report, motion).filter(|finding| finding.pair.is_some());
-        // One pair of classes can have several limits: near a worksite, or in a declared contact.
+        // One pair of classes can have several limits: moving, near a worksite, as one piece, in a declared contact.
         let row_of = |finding: &Finding| match &finding.pair {
-            Some(pair) if finding.key.check == CLEARANCE => (words::classes(pair.classes), finding.limit),
+            Some(pair) if finding.key.check == CLEARANCE => (words::classes(pair.classes), pair.situation),
             _ => (format!("{}, all pairs", finding.key.check), None),
         };
         let rows = grouped(findings, row_of);
+        let several = |name: &str| rows.iter().filter(|((known, _), _)| known == name).count() > 1;
         if rows.is_empty() {
             continue;
         }
         out.push_str(&ink.paint(&motion.id, Paint::Bold));
         out.push('\n');
         let mut table = FindingsTable::new("clearance of");
-        for ((name, _), findings) in rows {
-            table.row(name, &findings);
+        let mut far: Vec<(String, Vec<String>)> = Vec::new();
+        for ((name, situation), findings) in &rows {
+            let title = match situation {
+                Some(situation) if several(name) => format!("{name}, {}", words::situation(*situation)),
+                _ => name.clone(),
+            };
+            match findings.as_slice() {
+                [finding] if matches!(finding.value, Value::Above(_)) && finding.status == Status::Ok => {
+                    let farther = words::value(finding);
+                    match far.iter_mut().find(|(known, _)| *known == farther) {
+                        Some((_, titles)) => titles.push(title),
+                        None => far.push((farther, vec![title])),
+                    }
+                }
+                _ => table.row(report, title, findings),
+            }
         }
         table.write(ink, 2, out);
+        for (farther, titles) in far {
+            paragraph(&format!("{farther}: {}", titles.join(", ")), 2, out);
+        }
     }
 }
 

@@ -1,0 +1,77 @@
+//! How near is anything to anything while all stands still at a worksite?
+//!
+//! A motion that goes nowhere: the same bound as on the way, under the limits at work, with the plan's tolerances.
+
+use std::sync::Arc;
+
+use crate::mechanism::{BodyId, LinkId, Mechanism};
+use crate::model::Who;
+use crate::motion::{Budget, Clearance, ClearanceSearch, Segment, Task, still_world};
+use crate::state::{Assembly, Rest, Scene};
+
+use super::clearance::swallowed;
+use super::finding::Place;
+use super::grouping::PairRules;
+
+/// A moment at which everything stands still, bounded.
+pub struct RestCase {
+    pub rest: Arc<Rest>,
+    pub assembly: Assembly,
+    /// The arm's joints, by which the gaps could be opened, are driven; they stay where they are.
+    pub mechanism: Mechanism,
+    pub segments: [Segment; 1],
+    pub clearance: Clearance,
+    /// Solids, and bodies inside them.
+    pub swallowed: Vec<[BodyId; 2]>,
+}
+
+impl RestCase {
+    /// Bounds the clearance of the crewmember, of all that carries them, and of what they hold or have just placed.
+    pub fn new(scene: &Scene, rest: &Arc<Rest>) -> Self {
+        let assembly = Assembly::new(scene, &rest.moment);
+        let mechanism = assembly.arm_at_rest();
+        let segments = [Segment { from: rest.moment.arm.clone(), to: rest.moment.arm.clone() }];
+        let rules = PairRules::at_rest(scene, (&assembly, &mechanism), &rest.step);
+        let asked = asked_about(&assembly, rest);
+        let rule = |a: BodyId, b: BodyId| if asked[a.0] || asked[b.0] { rules.rule(0, a, b) } else { None };
+        let world = still_world(&mechanism);
+        let budget = Budget { cap: rules.cap(), ..Budget::default() };
+        let mut clearance = ClearanceSearch::new(&mechanism, &world, budget).run(&Task {
+            segments: &segments,
+            rules: &|_, a, b| rule(a, b),
+            same_rules: &|_, _| true,
+            overrun: &[],
+        });
+        rules.add_far_groups(&mechanism, |body| asked[body.0], &mut clearance);
+        let posed = mechanism.pose(&rest.moment.arm);
+        let swallowed = swallowed(&mechanism, &posed, |a, b| rule(a, b).is_some());
+        Self { rest: Arc::clone(rest), assembly, mechanism, segments, clearance, swallowed }
+    }
+
+    /// Where its findings belong.
+    pub fn place(&self) -> Place {
+        Place::Worksite { worksite: self.rest.worksite.clone(), step: self.rest.step.clone() }
+    }
+
+    /// What tells its findings from others of the same place.
+    pub fn suffix(&self, scene: &Scene) -> String {
+        let id = |payload: usize| &scene.project.plan.payload[payload].id;
+        match (self.rest.placed, self.rest.carried()) {
+            (Some(placed), _) => format!(", at rest, {} in its seat", id(placed)),
+            (None, Some(carried)) => format!(", at rest, {} in the hands", id(carried)),
+            (None, None) => ", at rest".to_owned(),
+        }
+    }
+}
+
+/// Of each body, whether the rest asks about it: what hangs on the arm, or on the second crew's restraint, and a payload
+/// that was just placed.
+fn asked_about(assembly: &Assembly, rest: &Rest) -> Vec<bool> {
+    let root: Option<LinkId> = match rest.who {
+        Who::Rider => Some(assembly.arm.base),
+        Who::SecondCrew => assembly.second_crew.as_ref().map(|second| second.restraint.plug),
+    };
+    let placed = rest.placed.map(|placed| assembly.payloads[placed].as_slice()).unwrap_or_default();
+    let asked = |body: BodyId| root.is_some_and(|root| assembly.hangs_on(body, root)) || placed.contains(&body);
+    assembly.mechanism.body_ids().map(asked).collect()
+}
