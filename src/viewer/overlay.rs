@@ -7,7 +7,7 @@ use std::sync::Arc;
 use bevy::prelude::*;
 use bevy_egui::{EguiContexts, EguiPrimaryContextPass, egui};
 
-use crate::check::{Checked, Finding, Span, Status};
+use crate::check::{Checked, Finding, Situation, Span, Status};
 use crate::mechanism::Posed;
 use crate::model::{BodyClass, Target, Who};
 use crate::report::number;
@@ -204,7 +204,13 @@ fn present<'a>(session: &'a Session, shown: &'a Shown) -> Option<(&'a Span, &'a 
 }
 
 fn line(finding: &Finding, span: &Span, posed: &Posed, chosen: bool) -> Option<Line> {
-    let [a, b] = finding.pair.as_ref()?.bodies.as_ref()?;
+    let pair = finding.pair.as_ref()?;
+    let (first, second) = pair.classes.classes();
+    // What is carried as one piece, or belongs to one body, keeps its distance: it would only hide the others.
+    if !chosen && (pair.situation == Some(Situation::OnePiece) || first == second) {
+        return None;
+    }
+    let [a, b] = pair.bodies.as_ref()?;
     let (points, distance) = span.nearest(posed, [a, b])?;
     let colour = if chosen { theme::CHOSEN } else { theme::mark(&finding.status).colour };
     Some(Line { points, distance, colour, chosen })

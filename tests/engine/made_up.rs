@@ -31,6 +31,7 @@ pub fn project() -> Project {
         payload: Vec::new(),
         posture: Vec::new(),
         worksite: Vec::new(),
+        camera: Vec::new(),
         contact: Vec::new(),
         step: Vec::new(),
         camera: Vec::new(),

@@ -16,6 +16,7 @@ mod contacts;
 mod deviations;
 mod edited;
 mod edits;
+mod effort;
 mod honest;
 mod layers;
 mod made_up;
