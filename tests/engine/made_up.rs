@@ -34,7 +34,6 @@ pub fn project() -> Project {
         camera: Vec::new(),
         contact: Vec::new(),
         step: Vec::new(),
-        camera: Vec::new(),
     };
     Project {
         plan,
