@@ -282,8 +282,8 @@ fn each_edit_changes_its_own_lines_and_goes_back_byte_for_byte() {
             let loaded = draft.apply(&edit).unwrap_or_else(|problems| panic!("{edit:?}: {problems}"));
             assert!(holds(&loaded.project.plan), "{edit:?}");
             assert_eq!(draft.text(), after);
-            assert_eq!((draft.undo(), draft.text()), (Some(Change::Edit(edit.clone())), before.as_str()));
-            assert_eq!((draft.redo(), draft.text()), (Some(Change::Edit(edit)), after.as_str()));
+            assert_eq!((draft.undo(), draft.text()), (Some(Change::Edit(Box::new(edit.clone()))), before.as_str()));
+            assert_eq!((draft.redo(), draft.text()), (Some(Change::Edit(Box::new(edit))), after.as_str()));
             draft.undo();
         }
     }
