@@ -22,7 +22,8 @@ pub fn benches(c: &mut Criterion) {
     }
     let scene = Scene::new(&demo.project, &demo.meshes);
     let once = walk(&scene);
-    let tenfold = Walk { events: once.events.iter().cycle().take(10 * once.events.len()).cloned().collect() };
+    let tenfold =
+        Walk { events: ten_times(&once.events), rests: ten_times(&once.rests), stances: ten_times(&once.stances) };
     for (name, walk) in [("demo_walked", &once), ("demo_walked_with_steps_x10", &tenfold)] {
         group.bench_function(name, |b| {
             b.iter(|| {
@@ -31,6 +32,10 @@ pub fn benches(c: &mut Criterion) {
             });
         });
     }
+}
+
+fn ten_times<T: Clone>(list: &[T]) -> Vec<T> {
+    list.iter().cycle().take(10 * list.len()).cloned().collect()
 }
 
 /// The same plan with so many times as many bays in each truss.
