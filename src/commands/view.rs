@@ -7,13 +7,16 @@ use std::process::ExitCode;
 use anyhow::Context;
 use anyhow::Result;
 
+/// Size of the window where none is asked for.
+const SIZE: &str = "1440x810";
+
 /// Open the 3D viewer on a plan
 #[derive(clap::Args)]
 pub struct Args {
     /// Plan folder, or the plan file in it; the built-in demo where it is missing
     plan: Option<PathBuf>,
     /// Width and height of the window, pixels
-    #[arg(long, value_name = "WIDTHxHEIGHT", default_value = "1440x810")]
+    #[arg(long, value_name = "WIDTHxHEIGHT", default_value = SIZE)]
     size: super::size::Size,
 }
 
@@ -39,9 +42,10 @@ pub fn run(args: &Args) -> Result<ExitCode> {
 #[cfg(not(feature = "viewer"))]
 pub fn run(args: &Args) -> Result<ExitCode> {
     let plan = args.plan.as_ref().map(|plan| format!(" {}", plan.display())).unwrap_or_default();
-    let size = args.size;
+    let size = Some(args.size.to_string()).filter(|size| size != SIZE);
+    let size = size.map(|size| format!(" --size {size}")).unwrap_or_default();
     anyhow::bail!(
-        "this program was built without its viewer; to build it and open a {size} window:\n    cargo run --release \
-         --features viewer -- view{plan}"
+        "this program was built without its viewer; to build it and open a window:\n    cargo run --release \
+         --features viewer -- view{plan}{size}"
     )
 }

@@ -3,6 +3,7 @@
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::PathBuf;
 use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::Duration;
 
 use anyhow::{Context, Result, bail};
 use bevy::asset::AssetPlugin;
@@ -12,8 +13,9 @@ use bevy::light::{CascadeShadowConfigBuilder, DirectionalLightShadowMap, GlobalA
 use bevy::log::LogPlugin;
 use bevy::prelude::*;
 use bevy::render::RenderPlugin;
-use bevy::window::{ExitCondition, WindowResolution};
-use bevy::winit::{WinitPlugin, WinitSettings};
+use bevy::render::view::screenshot::Screenshot;
+use bevy::window::{ExitCondition, RequestRedraw, WindowEvent, WindowResolution};
+use bevy::winit::{UpdateMode, WinitPlugin, WinitSettings};
 use bevy_egui::{EguiGlobalSettings, EguiPlugin, PrimaryEguiContext};
 
 use crate::files::{Draft, Found};
@@ -28,6 +30,12 @@ use super::overlay::OverlayPlugin;
 use super::panels::PanelsPlugin;
 use super::session::{Session, SessionPlugin};
 use super::theme;
+
+/// Time between two frames while nothing happens.
+const IDLE: Duration = Duration::from_secs(1);
+/// Frames that follow the last thing that happened: panels find their size in the second one, the camera follows in the
+/// next, and the picture shows it after that.
+const SETTLES: usize = 8;
 
 /// How a window starts.
 #[derive(Clone, Debug, PartialEq)]
@@ -64,8 +72,12 @@ pub fn open((draft, found): (Draft, Found), start: &Start) -> Result<Opened> {
     let exit = guarded(move || {
         let mut app = App::new();
         app.add_plugins(plugins);
-        // What does not move is not drawn again; while something plays or is computed, frames are asked for.
-        app.insert_resource(WinitSettings::desktop_app());
+        // What does not move is drawn again only as often as the disk must be looked at; while something goes on, frames
+        // are asked for.
+        app.insert_resource(WinitSettings {
+            focused_mode: UpdateMode::reactive(IDLE),
+            unfocused_mode: UpdateMode::reactive_low_power(IDLE),
+        });
         app.insert_resource(pictures);
         add_viewer(&mut app, (draft, found), engine, None);
         app.add_systems(Update, (go_on_drawing, super::picture::take_when_asked));
@@ -179,9 +191,23 @@ fn spawn(commands: &mut Commands, target: Option<RenderTarget>) {
     commands.spawn((fill, from(10.0, -6.0, -12.0)));
 }
 
-/// Frames are asked for while the clock runs, the engine works, or a profile is still to come.
-fn go_on_drawing(clock: Res<Clock>, session: Res<Session>, mut redraw: MessageWriter<bevy::window::RequestRedraw>) {
-    if clock.playing || session.checking || !session.is_profiled() {
-        redraw.write(bevy::window::RequestRedraw);
+/// Frames are asked for while the clock runs, the engine works, a profile or a picture is still to come, and for a few
+/// after anything has happened.
+fn go_on_drawing(
+    clock: Res<Clock>,
+    session: Res<Session>,
+    pictures: Query<(), With<Screenshot>>,
+    mut events: MessageReader<WindowEvent>,
+    mut left: Local<usize>,
+    mut redraw: MessageWriter<RequestRedraw>,
+) {
+    let is_busy = clock.playing || session.checking || !session.is_profiled() || !pictures.is_empty();
+    let happened = events.read().count() > 0 || session.is_changed();
+    if is_busy || happened {
+        *left = SETTLES;
+    }
+    if *left > 0 {
+        *left -= 1;
+        redraw.write(RequestRedraw);
     }
 }

@@ -303,3 +303,41 @@ fn orbit(view: &View, origin: SceneOrigin) -> (Transform, f32) {
     let back = Vec3::new(-cos * level, -sin * level, view.height.sin());
     (Transform::from_translation(focus + back * view.distance).looking_at(focus, Vec3::Z), FIELD)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_orbit_never_turns_over_and_always_looks_at_its_middle() {
+        let mut view = View { focus: Point::new(3.0, -2.0, 1.0), ..View::default() };
+        for (times, by) in [(200, 0.05), (400, -0.05), (3, 40.0), (3, -40.0)] {
+            for _ in 0..times {
+                turn(&mut view, Vec2::new(0.3, by));
+                let (seen, _) = orbit(&view, SceneOrigin::default());
+                assert!(seen.up().z > 0.0, "upside down at {}", view.height);
+                let middle = seen.translation + *seen.forward() * view.distance;
+                assert!(middle.distance(Vec3::new(3.0, -2.0, 1.0)) < 1e-3, "{middle}");
+            }
+        }
+    }
+
+    #[test]
+    fn nearer_and_farther_ends_somewhere() {
+        let mut view = View::default();
+        let mut after = |by| {
+            (0..1000).for_each(|_| zoom(&mut view, by));
+            view.distance
+        };
+        assert_eq!((after(0.1), after(-0.1)), (0.2, 400.0));
+    }
+
+    #[test]
+    fn dragging_moves_the_middle_across_what_is_seen() {
+        let mut view = View { height: 0.0, ..View::default() };
+        let right = orbit(&view, SceneOrigin::default()).0.right();
+        pan(&mut view, Vec2::new(10.0, 0.0));
+        let moved = SceneOrigin::default().point(&view.focus);
+        assert!(moved.length() > 0.01 && moved.normalize().dot(*right) < -0.999, "{moved}");
+    }
+}

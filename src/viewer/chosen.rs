@@ -100,3 +100,51 @@ fn beside(findings: &[Finding], chosen: &Chosen, by: isize) -> Option<usize> {
     let next = at.map_or(0, |at| (at as isize + by).rem_euclid(count));
     worth.get(next as usize).copied()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::viewer::testing::{Opened, clearance};
+
+    #[test]
+    fn the_keys_go_through_all_that_is_not_plainly_well_the_least_margin_first_and_begin_anew() {
+        let mut opened = Opened::starter();
+        opened.change(Ask::Edit(clearance(0.7)));
+        let findings = opened.session().findings().to_vec();
+        let wrong = findings.iter().filter(|finding| finding.status != Status::Ok).count();
+        let violated = findings.iter().filter(|finding| matches!(finding.status, Status::Violation(_))).count();
+        assert!(violated >= 2 && wrong < findings.len(), "{violated} of {wrong}");
+        let mut seen: Vec<Finding> = Vec::new();
+        for _ in 0..wrong {
+            opened.press(Action::FindingAfter);
+            let chosen = opened.get::<Chosen>();
+            assert!(chosen.to_be_framed);
+            let finding = chosen.finding(opened.session()).expect("one is chosen").clone();
+            let checked = opened.session().checked.as_ref().expect("it is checked");
+            if let Some((_, at)) = checked.playback.moment_of(&finding) {
+                assert_eq!(opened.get::<Clock>().at, at, "the clock goes to its moment");
+            }
+            assert!(finding.status != Status::Ok && !seen.contains(&finding));
+            seen.push(finding);
+        }
+        let violations = &seen[..violated];
+        assert!(violations.iter().all(|finding| matches!(finding.status, Status::Violation(_))), "they come first");
+        assert!(violations.windows(2).all(|pair| pair[0].margin <= pair[1].margin));
+        opened.press(Action::FindingAfter);
+        assert_eq!(opened.get::<Chosen>().key.as_ref(), Some(&seen[0].key), "after the last comes the first");
+        opened.press(Action::FindingBefore);
+        assert_eq!(opened.get::<Chosen>().key.as_ref(), Some(&seen[wrong - 1].key));
+        opened.press(Action::Tightest);
+        assert_eq!(opened.get::<Chosen>().key.as_ref(), Some(&seen[0].key));
+    }
+
+    #[test]
+    fn what_is_chosen_stays_so_after_an_edit() {
+        let mut opened = Opened::starter();
+        opened.press(Action::Tightest);
+        let before = opened.get::<Chosen>().finding(opened.session()).expect("one is chosen").clone();
+        opened.change(Ask::Edit(clearance(0.6)));
+        let after = opened.get::<Chosen>().finding(opened.session()).expect("it is still there");
+        assert_eq!(after.key, before.key);
+    }
+}

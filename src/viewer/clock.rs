@@ -88,3 +88,82 @@ fn run(time: Res<Time>, session: Res<Session>, mut clock: ResMut<Clock>) {
         clock.playing = false;
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use std::time::Duration;
+
+    use bevy::time::TimeUpdateStrategy;
+
+    use super::*;
+    use crate::viewer::testing::Opened;
+
+    fn starts(opened: &Opened) -> Vec<f64> {
+        let checked = opened.session().checked.as_ref().expect("it is checked");
+        checked.playback.spans.iter().map(|span| span.start).collect()
+    }
+
+    fn end(opened: &Opened) -> f64 {
+        opened.session().checked.as_ref().expect("it is checked").playback.seconds()
+    }
+
+    #[test]
+    fn one_span_after_the_other_is_gone_to_and_back() {
+        let mut opened = Opened::starter();
+        let starts = starts(&opened);
+        assert!(starts.len() >= 5 && starts[0] == 0.0, "{starts:?}");
+        for start in &starts[1..] {
+            opened.press(Action::SpanAfter);
+            assert_eq!(opened.get::<Clock>().at, *start);
+        }
+        opened.press(Action::SpanAfter);
+        assert_eq!(opened.get::<Clock>().at, starts[starts.len() - 1], "there is none after the last");
+        for start in starts[..starts.len() - 1].iter().rev() {
+            opened.press(Action::SpanBefore);
+            assert_eq!(opened.get::<Clock>().at, *start);
+        }
+        opened.ask(Ask::Jump(starts[1] + 2.0));
+        opened.press(Action::SpanBefore);
+        assert_eq!(opened.get::<Clock>().at, starts[1], "first to the beginning of the same");
+    }
+
+    #[test]
+    fn no_jump_leaves_the_plan() {
+        let mut opened = Opened::starter();
+        let end = end(&opened);
+        for (to, at) in [(-3.0, 0.0), (1e9, end), (0.25 * end, 0.25 * end)] {
+            opened.ask(Ask::Jump(to));
+            assert_eq!(opened.get::<Clock>().at, at);
+        }
+    }
+
+    #[test]
+    fn playing_runs_at_the_chosen_speed_stops_at_the_end_and_begins_anew() {
+        let mut opened = Opened::starter();
+        let end = end(&opened);
+        opened.app.insert_resource(TimeUpdateStrategy::ManualDuration(Duration::from_millis(100)));
+        opened.press(Action::PlayOrPause);
+        assert!(opened.get::<Clock>().playing);
+        let mut speeds = Vec::new();
+        for _ in 0..3 {
+            let before = *opened.get::<Clock>();
+            opened.app.update();
+            let gone = opened.get::<Clock>().at - before.at;
+            assert!((gone - 0.1 * before.speed()).abs() < 1e-9, "{gone} at {}", before.speed());
+            speeds.push(before.speed());
+            opened.press(Action::Faster);
+        }
+        assert!(speeds.windows(2).all(|pair| pair[0] < pair[1]), "{speeds:?}");
+        opened.press(Action::PlayOrPause);
+        let at = opened.get::<Clock>().at;
+        opened.app.update();
+        assert_eq!(opened.get::<Clock>().at, at, "a pause");
+        opened.press(Action::PlayOrPause);
+        for _ in 0..10_000 {
+            opened.app.update();
+        }
+        assert_eq!((opened.get::<Clock>().at, opened.get::<Clock>().playing), (end, false));
+        opened.press(Action::PlayOrPause);
+        assert!(opened.get::<Clock>().at < 0.1 * end);
+    }
+}

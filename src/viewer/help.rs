@@ -106,7 +106,10 @@ fn loading_ui(context: &egui::Context, free: egui::Rect, panels: &Panels) {
 
 fn keys_ui(context: &egui::Context, panels: &mut Panels) {
     let mut open = panels.look.keys_listed;
-    egui::Window::new("Keys").open(&mut open).collapsible(false).resizable(false).show(context, |ui| {
+    // The list is as long as a small window is high.
+    let height = context.viewport_rect().height() - 80.0;
+    let window = egui::Window::new("Keys").open(&mut open).collapsible(false).resizable(false);
+    window.vscroll(true).max_height(height).show(context, |ui| {
         egui::Grid::new("keys").num_columns(2).striped(true).show(ui, |ui| {
             for (shown, does) in KEYS.iter().map(|key| (key.shown, key.does)).chain(HELD) {
                 ui.monospace(shown);

@@ -22,6 +22,8 @@ mod place;
 mod rate;
 mod session;
 mod solid;
+#[cfg(test)]
+mod testing;
 mod theme;
 mod top;
 

@@ -140,6 +140,9 @@ fn panels_ui(
             Tab::Change => change::change_ui(ui, &mut panels),
         }
     });
+    if context.input(|input| input.pointer.any_released()) {
+        panels.asks.write(Ask::LetGo);
+    }
     let free = ui.available_rect_before_wrap();
     help::over_scene_ui(&context, free, &mut panels);
     set_viewport(&mut camera, free, context.pixels_per_point());

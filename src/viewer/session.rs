@@ -17,7 +17,7 @@ use crate::model::PlanEdit;
 use super::engine::{Answer, Engine};
 use super::theme::Action;
 
-/// The files on disk are looked at so often.
+/// The files on disk are looked at so often, at most.
 const LOOK_EVERY: Duration = Duration::from_millis(500);
 
 /// Something that the user asks for.
@@ -27,6 +27,8 @@ pub enum Ask {
     Edit(PlanEdit),
     /// One of a run of changes of the same thing, which are undone together.
     EditOn(PlanEdit),
+    /// The run of changes is over.
+    LetGo,
     /// What keys and buttons ask for.
     Do(Action),
     /// To look at a finding, by its number in the outcome.
@@ -80,6 +82,10 @@ pub struct Session {
     /// Whether a check is under way.
     pub checking: bool,
     pub news: Option<News>,
+    /// How the plan's file was when it was looked at last.
+    disk: DiskState,
+    /// Whether the next change of a run goes on with one.
+    goes_on: bool,
     looked: f32,
 }
 
@@ -98,6 +104,8 @@ impl Session {
             took: None,
             checking: false,
             news,
+            disk: DiskState::Same,
+            goes_on: false,
             looked: 0.0,
         }
     }
@@ -148,8 +156,15 @@ impl Session {
 
     fn answer(&mut self, ask: &Ask, engine: &mut Engine) {
         match ask {
-            Ask::Edit(edit) => self.edit(edit, false, engine),
-            Ask::EditOn(edit) => self.edit(edit, true, engine),
+            Ask::Edit(edit) => {
+                self.goes_on = false;
+                self.edit(edit, engine);
+            }
+            Ask::EditOn(edit) => {
+                self.edit(edit, engine);
+                self.goes_on = true;
+            }
+            Ask::LetGo => self.goes_on = false,
             Ask::Do(Action::Undo) => {
                 let undone = self.draft.undo();
                 self.went("undone", "nothing to undo", undone.as_ref(), engine);
@@ -161,6 +176,8 @@ impl Session {
             Ask::Do(Action::Save) => match self.draft.save() {
                 Ok(()) => self.tell("saved"),
                 Err(NotSaved::ChangedOnDisk(_)) => self.ask_disk_or_mine(),
+                // There is nothing that could be lost by it.
+                Err(NotSaved::DeletedOnDisk(_)) => self.save_over("saved; the plan was no longer on disk"),
                 Err(error) => self.tell(error.to_string()),
             },
             Ask::SaveAs(folder) => match self.draft.save_as(folder) {
@@ -174,10 +191,7 @@ impl Session {
                 }
                 Err(problems) => self.problems = Some(problems),
             },
-            Ask::WriteOver => match self.draft.save_over() {
-                Ok(()) => self.tell("saved over what was on disk"),
-                Err(error) => self.tell(error.to_string()),
-            },
+            Ask::WriteOver => self.save_over("saved over what was on disk"),
             Ask::Heard => self.news = None,
             Ask::Do(_) | Ask::Choose(_) | Ask::Jump(_) => {}
         }
@@ -194,8 +208,8 @@ impl Session {
         }
     }
 
-    fn edit(&mut self, edit: &PlanEdit, goes_on: bool, engine: &mut Engine) {
-        let done = if goes_on { self.draft.apply_continuing(edit) } else { self.draft.apply(edit) };
+    fn edit(&mut self, edit: &PlanEdit, engine: &mut Engine) {
+        let done = if self.goes_on { self.draft.apply_continuing(edit) } else { self.draft.apply(edit) };
         match done {
             Ok(loaded) => {
                 self.keep_as_before();
@@ -205,6 +219,13 @@ impl Session {
                 }
             }
             Err(why) => self.tell(format!("not done: {why}")),
+        }
+    }
+
+    fn save_over(&mut self, done: &str) {
+        match self.draft.save_over() {
+            Ok(()) => self.tell(done),
+            Err(error) => self.tell(error.to_string()),
         }
     }
 
@@ -282,22 +303,31 @@ pub(super) fn hear_engine(mut session: ResMut<Session>, engine: Res<Engine>) {
     }
 }
 
-/// A plan that was changed or deleted by somebody else is noticed; one without edits is read again.
+/// A plan that was changed or deleted by somebody else is noticed, and told once; one without edits is read again.
 fn look_at_disk(time: Res<Time<Real>>, mut session: ResMut<Session>, mut engine: ResMut<Engine>) {
-    let looked = session.looked + time.delta_secs();
-    if looked < LOOK_EVERY.as_secs_f32() {
-        session.bypass_change_detection().looked = looked;
+    // Looking alone changes nothing.
+    let looking = session.bypass_change_detection();
+    looking.looked += time.delta_secs();
+    if looking.looked < LOOK_EVERY.as_secs_f32() {
         return;
     }
-    session.bypass_change_detection().looked = 0.0;
-    match session.draft.disk_state() {
+    looking.looked = 0.0;
+    let state = looking.draft.disk_state();
+    let is_new = std::mem::replace(&mut looking.disk, state) != state;
+    match state {
+        // The mistake may be in another of the plan's files.
+        DiskState::Same if looking.problems.is_some() => {
+            if let Ok(loaded) = looking.draft.read() {
+                session.check(loaded, &mut engine);
+            }
+        }
         DiskState::Same => {}
-        DiskState::Changed if session.draft.is_changed() => {
-            if session.news.is_none() {
+        DiskState::Changed if looking.draft.is_changed() => {
+            if is_new {
                 session.ask_disk_or_mine();
             }
         }
-        DiskState::Changed => match session.draft.reload() {
+        DiskState::Changed => match looking.draft.reload() {
             Ok(()) => {
                 session.tell("read again: the plan has changed on disk");
                 session.changed(&mut engine);
@@ -305,9 +335,12 @@ fn look_at_disk(time: Res<Time<Real>>, mut session: ResMut<Session>, mut engine:
             Err(problems) => session.problems = Some(problems),
         },
         DiskState::Deleted => {
-            if session.news.is_none() {
+            if is_new {
                 session.tell("the plan is no longer on disk; saving writes it again");
             }
         }
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,210 @@
+//! What a session does with what is asked, and with what happens to its files.
+
+use std::sync::atomic::AtomicBool;
+
+use super::*;
+use crate::check::{self, Silent, Status};
+use crate::files;
+use crate::viewer::testing::{Opened, clearance, copy_of_starter, elbow};
+
+/// The findings of a plan of this text, of which nothing was known before.
+fn afresh(text: &str) -> Vec<Finding> {
+    let folder = copy_of_starter();
+    std::fs::write(folder.path().join("plan.toml"), text).expect("its owner may");
+    let loaded = files::read_project(folder.path()).expect("a sound plan");
+    check::run(&loaded.project, &loaded.meshes, &Silent, &AtomicBool::new(false)).expect("nobody stops it").findings
+}
+
+fn said(opened: &Opened) -> String {
+    opened.session().news.as_ref().map(|news| news.text.clone()).unwrap_or_default()
+}
+
+#[test]
+fn findings_after_edits_are_those_of_a_fresh_check_and_undo_brings_back_those_of_before() {
+    let mut opened = Opened::starter();
+    let first = opened.session().findings().to_vec();
+    assert_eq!(first, afresh(&opened.on_disk()));
+    assert!(first.len() > 100, "{}", first.len());
+    for edit in [elbow(82.5), clearance(0.6)] {
+        opened.change(Ask::Edit(edit));
+        let session = opened.session();
+        assert_eq!(session.findings(), afresh(session.draft.text()));
+    }
+    let moved = opened.session().findings().to_vec();
+    assert_ne!(moved, first);
+    assert!(moved.iter().any(|finding| matches!(finding.status, Status::Violation(_))));
+    opened.change(Ask::Do(Action::Undo));
+    assert_ne!(opened.session().findings(), moved);
+    opened.change(Ask::Do(Action::Undo));
+    assert_eq!(opened.session().findings(), first);
+    assert!(!opened.session().draft.is_changed());
+    opened.change(Ask::Do(Action::Redo));
+    opened.change(Ask::Do(Action::Redo));
+    assert_eq!(opened.session().findings(), moved);
+}
+
+#[test]
+fn a_run_of_changes_is_undone_as_one_and_two_runs_as_two() {
+    let mut opened = Opened::starter();
+    let whole = opened.on_disk();
+    for ask in [Ask::EditOn(elbow(81.0)), Ask::EditOn(elbow(82.0)), Ask::LetGo] {
+        opened.change(ask);
+    }
+    let after_first = opened.session().draft.text().to_owned();
+    for ask in [Ask::EditOn(elbow(83.0)), Ask::EditOn(elbow(84.0)), Ask::LetGo] {
+        opened.change(ask);
+    }
+    opened.change(Ask::Do(Action::Undo));
+    assert_eq!(opened.session().draft.text(), after_first);
+    opened.change(Ask::Do(Action::Undo));
+    assert_eq!(opened.session().draft.text(), whole);
+}
+
+#[test]
+fn what_was_found_before_the_last_edit_is_kept_beside_what_is_found_now() {
+    let mut opened = Opened::starter();
+    let first = opened.session().findings().to_vec();
+    opened.change(Ask::Edit(clearance(0.6)));
+    let before = opened.session().before.as_ref().expect("it was kept");
+    assert_eq!(before.outcome.findings, first);
+}
+
+#[test]
+fn an_edit_that_makes_no_plan_changes_nothing_and_is_told() {
+    let mut opened = Opened::starter();
+    let first = opened.session().findings().to_vec();
+    opened.change(Ask::Edit(clearance(-1.0)));
+    assert!(said(&opened).starts_with("not done: "), "{}", said(&opened));
+    assert_eq!(opened.session().findings(), first);
+    assert!(!opened.session().draft.is_changed());
+}
+
+#[test]
+fn saving_writes_the_edit_and_nothing_else() {
+    let mut opened = Opened::starter();
+    let before = opened.on_disk();
+    opened.change(Ask::Edit(elbow(82.5)));
+    assert_eq!(opened.on_disk(), before);
+    opened.press(Action::Save);
+    assert_eq!(said(&opened), "saved");
+    let now = opened.on_disk();
+    let differing = before.lines().zip(now.lines()).filter(|(old, new)| old != new).count();
+    assert_eq!((differing, now.lines().count()), (1, before.lines().count()));
+    assert!(!opened.session().draft.is_changed());
+}
+
+#[test]
+fn a_plan_changed_by_somebody_else_is_read_again() {
+    let mut opened = Opened::starter();
+    opened.write(&opened.on_disk().replace("default = 0.20", "default = 0.60"));
+    opened.until("the change is noticed", |session| session.news.is_some() && !session.checking);
+    assert_eq!(said(&opened), "read again: the plan has changed on disk");
+    assert_eq!(opened.session().findings(), afresh(&opened.on_disk()));
+}
+
+#[test]
+fn a_plan_changed_by_somebody_else_while_there_are_edits_is_asked_about() {
+    for takes_theirs in [true, false] {
+        let mut opened = Opened::starter();
+        opened.change(Ask::Edit(elbow(82.5)));
+        let mine = opened.session().draft.text().to_owned();
+        let theirs = format!("{}# theirs\n", opened.on_disk());
+        opened.write(&theirs);
+        let asked = |session: &Session| session.news.as_ref().is_some_and(|news| news.choice == Choice::DiskOrMine);
+        opened.until("it is noticed", asked);
+        opened.press(Action::Save);
+        assert_eq!(opened.on_disk(), theirs, "saving alone writes over nothing");
+        assert!(asked(opened.session()));
+        if takes_theirs {
+            opened.change(Ask::TakeFromDisk);
+            assert_eq!((opened.session().draft.text(), opened.on_disk().as_str()), (theirs.as_str(), theirs.as_str()));
+            opened.change(Ask::Do(Action::Undo));
+            assert_eq!(opened.session().draft.text(), mine);
+        } else {
+            opened.ask(Ask::WriteOver);
+            assert_eq!(opened.on_disk(), mine);
+        }
+    }
+}
+
+#[test]
+fn a_question_is_asked_even_where_other_news_stand() {
+    let mut opened = Opened::starter();
+    opened.change(Ask::Edit(elbow(82.5)));
+    opened.change(Ask::Do(Action::Undo));
+    opened.change(Ask::Do(Action::Redo));
+    assert!(said(&opened).starts_with("done again"), "{}", said(&opened));
+    opened.write(&format!("{}# theirs\n", opened.on_disk()));
+    let asked = |session: &Session| session.news.as_ref().is_some_and(|news| news.choice == Choice::DiskOrMine);
+    opened.until("it is asked", asked);
+}
+
+#[test]
+fn a_plan_that_is_deleted_is_told_once_and_written_again_by_saving() {
+    let mut opened = Opened::starter();
+    opened.change(Ask::Edit(elbow(82.5)));
+    let mine = opened.session().draft.text().to_owned();
+    std::fs::remove_file(opened.plan()).expect("somebody removes it");
+    opened.until("it is noticed", |session| session.news.is_some());
+    assert_eq!(said(&opened), "the plan is no longer on disk; saving writes it again");
+    opened.press(Action::Save);
+    assert_eq!(opened.on_disk(), mine);
+    assert!(!opened.session().draft.is_changed());
+}
+
+#[test]
+fn a_plan_that_may_not_be_written_stays_as_it_is_and_the_edit_is_kept() {
+    let mut opened = Opened::starter();
+    let before = opened.on_disk();
+    opened.change(Ask::Edit(elbow(82.5)));
+    let mut rights = std::fs::metadata(opened.plan()).expect("it is there").permissions();
+    rights.set_readonly(true);
+    std::fs::set_permissions(opened.plan(), rights).expect("its owner may");
+    opened.press(Action::Save);
+    assert!(said(&opened).contains("plan.toml` is write-protected"), "{}", said(&opened));
+    assert_eq!(opened.on_disk(), before);
+    assert!(opened.session().draft.is_changed());
+}
+
+#[test]
+fn a_broken_plan_shows_its_problems_and_is_read_again_when_any_of_its_files_is_mended() {
+    for name in ["plan.toml", "structure.toml"] {
+        let folder = copy_of_starter();
+        let file = folder.path().join(name);
+        let whole = std::fs::read_to_string(&file).expect("the starter");
+        std::fs::write(&file, format!("{whole}\nno-such-key = 1\n")).expect("its owner may");
+        let mut opened = Opened::in_folder(folder);
+        opened.until("it is read", |session| session.problems.is_some());
+        let told = opened.session().problems.as_ref().map(ToString::to_string).unwrap_or_default();
+        assert!(told.contains(name) && told.contains("no-such-key"), "{told}");
+        assert!(opened.session().checked.is_none());
+        std::fs::write(&file, &whole).expect("its owner may");
+        opened.until("it is checked", |session| session.checked.is_some());
+        assert!(opened.session().problems.is_none());
+        assert_eq!(opened.session().findings(), afresh(&opened.on_disk()));
+    }
+}
+
+#[test]
+fn a_plan_that_somebody_breaks_keeps_what_was_found_and_tells_what_is_wrong() {
+    let mut opened = Opened::starter();
+    let first = opened.session().findings().to_vec();
+    let whole = opened.on_disk();
+    opened.write(&whole.replace("arm.toml", "no-such.toml"));
+    opened.until("it is noticed", |session| session.problems.is_some());
+    assert_eq!(opened.session().findings(), first);
+    opened.write(&whole);
+    opened.until("it is mended", |session| session.problems.is_none() && !session.checking);
+    assert_eq!(opened.session().findings(), first);
+}
+
+#[test]
+fn the_run_of_the_clearance_comes_for_each_motion() {
+    let mut opened = Opened::starter();
+    opened.until("all are there", |session| session.is_profiled());
+    let session = opened.session();
+    let spans = &session.checked.as_ref().expect("it is checked").playback.spans;
+    let motions: Vec<usize> = (0..spans.len()).filter(|number| spans[*number].motion().is_some()).collect();
+    assert_eq!(session.profiles.keys().copied().collect::<Vec<_>>(), motions);
+    assert_eq!(motions.len(), 3, "retreat, transit, approach");
+}
