@@ -439,13 +439,13 @@ fn any_edit() -> impl Strategy<Value = PlanEdit> {
 
 #[derive(Clone, Debug)]
 enum Act {
-    Apply(PlanEdit),
+    Apply(Box<PlanEdit>),
     Undo,
     Redo,
 }
 
 fn any_act() -> impl Strategy<Value = Act> {
-    prop_oneof![4 => any_edit().prop_map(Act::Apply), 2 => Just(Act::Undo), 1 => Just(Act::Redo)]
+    prop_oneof![4 => any_edit().prop_map(|edit| Act::Apply(Box::new(edit))), 2 => Just(Act::Undo), 1 => Just(Act::Redo)]
 }
 
 proptest! {
