@@ -157,8 +157,14 @@ def below_bracket(motion, told, report):
 
 def ours(criterion, name):
     """The median that criterion left for a benchmark, ns; none if there is none."""
-    estimates = criterion / name.replace("/", "_")[:64] / "new/estimates.json"
-    return json.loads(estimates.read_text())["median"]["point_estimate"] if estimates.exists() else None
+    layer, operation, size = name.split("/", 2)
+    # By itself, or in a group of its operation.
+    for place in [name], [f"{layer}/{operation}", size]:
+        folder = criterion.joinpath(*(part.replace("/", "_")[:64] for part in place))
+        estimates = folder / "new/estimates.json"
+        if estimates.exists():
+            return json.loads(estimates.read_text())["median"]["point_estimate"]
+    return None
 
 
 def row(name, theirs, mine):

@@ -26,17 +26,11 @@ type Three<T> = [T; 3];
 #[derive(Clone, Copy)]
 struct Active {
     parts: [Part; 2],
-    watched: Watched,
+    /// Number of its bodies among all pairs that are known.
+    known: u32,
     lower: Three<f64>,
     /// What the distance routine left open when the pair was last measured, m: no shorter interval closes it.
     unresolved: f64,
-}
-
-/// A pair of bodies that is to be measured: its number among all that are known, and the link that both hang on.
-#[derive(Clone, Copy)]
-struct Watched {
-    known: u32,
-    inner: LinkId,
 }
 
 struct Node {
@@ -73,12 +67,14 @@ impl Eq for Node {}
 enum Asked {
     NotYet,
     NotWatched,
-    Watched(Watched),
+    Known(u32),
 }
 
 /// What the search knows of a pair of bodies in a group.
 struct Known {
     bodies: [BodyId; 2],
+    /// The link that both hang on.
+    inner: LinkId,
     rule: Rule,
     /// Number of its group.
     group: usize,
@@ -104,8 +100,10 @@ pub(super) struct Queue<'r, 'a> {
     groups: Vec<(Group, f64)>,
     group_numbers: BTreeMap<Group, usize>,
     nodes: BinaryHeap<Node>,
-    /// By moving body, then by any body: what has been asked, and what was known last.
-    asked: Vec<(Asked, Option<u32>)>,
+    /// By moving body, then by any body: what has been asked.
+    asked: Vec<Asked>,
+    /// In the same order: what is known, in the latest group.
+    latest: Vec<Option<u32>>,
     asked_of_segment: Option<usize>,
     candidates: Vec<Active>,
     age: usize,
@@ -124,7 +122,8 @@ impl<'r, 'a> Queue<'r, 'a> {
             groups: Vec::new(),
             group_numbers: BTreeMap::new(),
             nodes: BinaryHeap::new(),
-            asked: vec![(Asked::NotYet, None); pairs],
+            asked: vec![Asked::NotYet; pairs],
+            latest: vec![None; pairs],
             asked_of_segment: None,
             candidates: Vec::new(),
             age: 0,
@@ -136,7 +135,7 @@ impl<'r, 'a> Queue<'r, 'a> {
     /// cap.
     pub fn seed(&mut self, root: Interval) {
         if self.asked_of_segment.is_some_and(|segment| !(self.task.same_rules)(segment, root.segment)) {
-            self.asked.iter_mut().for_each(|(asked, _)| *asked = Asked::NotYet);
+            self.asked.fill(Asked::NotYet);
         }
         self.asked_of_segment = Some(root.segment);
         let mut to_cut = vec![(root, 0)];
@@ -169,51 +168,49 @@ impl<'r, 'a> Queue<'r, 'a> {
             for part in parts.of_mover(mover) {
                 self.of.world.near_into(&aabb(&self.present.placed(part).shape).grown(stray + cap), &mut near);
                 for (still, body) in near.iter().map(|in_world| parts.still(*in_world)) {
-                    if let Some(watched) = self.watched(segment, mover, body) {
-                        pairs.push(self.active([part, still], watched));
+                    if let Some(known) = self.watched(segment, mover, body) {
+                        pairs.push(self.active([part, still], known));
                     }
                 }
             }
             for other in parts.movers().take_while(|other| *other < mover) {
-                let Some(watched) = self.watched(segment, mover, parts.moving(other).body) else { continue };
+                let Some(known) = self.watched(segment, mover, parts.moving(other).body) else { continue };
                 for part in parts.of_mover(mover) {
                     for other_part in parts.of_mover(other) {
-                        pairs.push(self.active([part, other_part], watched));
+                        pairs.push(self.active([part, other_part], known));
                     }
                 }
             }
         }
     }
 
-    /// Whether a pair of bodies is to be measured on a segment.
-    fn watched(&mut self, segment: usize, mover: Mover, other: BodyId) -> Option<Watched> {
+    /// The number of a pair of bodies; none where it isn't to be measured on a segment.
+    fn watched(&mut self, segment: usize, mover: Mover, other: BodyId) -> Option<u32> {
         let mechanism = self.of.parts.mechanism;
         let slot = mover.0 * mechanism.bodies().len() + other.0;
-        let (asked, last) = self.asked[slot];
-        match asked {
-            Asked::Watched(watched) => Some(watched),
-            Asked::NotWatched => None,
-            Asked::NotYet => {
-                let MovingBody { body, link, .. } = *self.of.parts.moving(mover);
-                let Some(rule) = (self.task.rules)(segment, body, other) else {
-                    self.asked[slot].0 = Asked::NotWatched;
-                    return None;
-                };
-                let (known, last) = self.known_as(rule, [body, other], last);
-                let watched = Watched { known, inner: common_link(mechanism, link, mechanism.body(other).link) };
-                self.asked[slot] = (Asked::Watched(watched), Some(last));
-                Some(watched)
-            }
+        if let Asked::NotYet = self.asked[slot] {
+            let MovingBody { body, link, .. } = *self.of.parts.moving(mover);
+            self.asked[slot] = match (self.task.rules)(segment, body, other) {
+                Some(rule) => {
+                    let inner = common_link(mechanism, link, mechanism.body(other).link);
+                    Asked::Known(self.known_in(rule, [body, other], inner, slot))
+                }
+                None => Asked::NotWatched,
+            };
+        }
+        match self.asked[slot] {
+            Asked::Known(known) => Some(known),
+            Asked::NotYet | Asked::NotWatched => None,
         }
     }
 
-    /// The number of a pair of bodies in a group, and of the pair that was known last; `last`: the one before.
-    fn known_as(&mut self, rule: Rule, bodies: [BodyId; 2], last: Option<u32>) -> (u32, u32) {
-        let mut before = last;
-        while let (Some(number), Some(last)) = (before, last) {
+    /// The number of a pair of bodies in a group.
+    fn known_in(&mut self, rule: Rule, bodies: [BodyId; 2], inner: LinkId, slot: usize) -> u32 {
+        let mut before = self.latest[slot];
+        while let Some(number) = before {
             let known = &self.known[number as usize];
             if known.rule.group == rule.group {
-                return (number, last);
+                return number;
             }
             before = known.also;
         }
@@ -224,6 +221,7 @@ impl<'r, 'a> Queue<'r, 'a> {
         let number = u32::try_from(self.known.len()).expect("pairs of bodies in memory");
         self.known.push(Known {
             bodies,
+            inner,
             rule,
             group,
             growth: bodies.iter().map(|body| self.of.parts.mechanism.body(*body).growth).sum(),
@@ -231,14 +229,14 @@ impl<'r, 'a> Queue<'r, 'a> {
             upper: [f64::INFINITY; 3],
             seen: [None; 3],
             dropped: [f64::INFINITY; 3],
-            also: last,
+            also: self.latest[slot].replace(number),
         });
-        (number, number)
+        number
     }
 
     /// A pair of parts, with what balls about them bound already.
-    fn active(&mut self, parts: [Part; 2], watched: Watched) -> Active {
-        let mut active = Active { parts, watched, lower: [f64::NEG_INFINITY; 3], unresolved: 0.0 };
+    fn active(&mut self, parts: [Part; 2], known: u32) -> Active {
+        let mut active = Active { parts, known, lower: [f64::NEG_INFINITY; 3], unresolved: 0.0 };
         self.bound_by_balls(&mut active);
         active
     }
@@ -265,8 +263,8 @@ impl<'r, 'a> Queue<'r, 'a> {
     fn examine(&mut self, interval: Interval, pairs: &mut Vec<Active>) {
         pairs.retain(|pair| self.is_open(pair));
         // The nearest parts of two bodies first: most of the others are settled by them.
-        pairs.sort_by(|a, b| a.watched.known.cmp(&b.watched.known).then(a.lower[0].total_cmp(&b.lower[0])));
-        for of_bodies in pairs.chunk_by_mut(|a, b| a.watched.known == b.watched.known) {
+        pairs.sort_by(|a, b| a.known.cmp(&b.known).then(a.lower[0].total_cmp(&b.lower[0])));
+        for of_bodies in pairs.chunk_by_mut(|a, b| a.known == b.known) {
             let mut normals = Normals::default();
             for pair in of_bodies {
                 if self.is_open(pair) && !self.settled_by(&normals, pair) {
@@ -288,7 +286,8 @@ impl<'r, 'a> Queue<'r, 'a> {
 
     /// Whether planes that parted other parts of the same two bodies tell enough of this pair.
     fn settled_by(&mut self, normals: &Normals, pair: &mut Active) -> bool {
-        let motions = pair.parts.map(|part| self.present.part_motion(part, pair.watched.inner));
+        let inner = self.known_of(pair).inner;
+        let motions = pair.parts.map(|part| self.present.part_motion(part, inner));
         normals.latest().any(|normal| {
             let [a, b] = self.present.both(pair.parts).map(|placed| &placed.shape);
             let lower = pair_lower_bound((a, &motions[0]), (b, &motions[1]), normal);
@@ -298,12 +297,12 @@ impl<'r, 'a> Queue<'r, 'a> {
     }
 
     fn known_of(&self, pair: &Active) -> &Known {
-        &self.known[pair.watched.known as usize]
+        &self.known[pair.known as usize]
     }
 
     /// Whether a pair still has something to tell on its interval; if not, its lower bounds are put on record.
     fn is_open(&mut self, pair: &Active) -> bool {
-        let known = &mut self.known[pair.watched.known as usize];
+        let known = &mut self.known[pair.known as usize];
         let [nominal, worst, stopping] = pair.lower;
         let Rule { limit, stopping_limit, .. } = known.rule;
         let keeps_limits = worst >= limit && stopping >= stopping_limit;
@@ -327,13 +326,14 @@ impl<'r, 'a> Queue<'r, 'a> {
     }
 
     fn settle(&mut self, pair: &Active) {
-        lower(&mut self.known[pair.watched.known as usize].lower, &pair.lower);
+        lower(&mut self.known[pair.known as usize].lower, &pair.lower);
     }
 
     /// Raises the pair's lower bounds by what balls about its parts tell.
     fn bound_by_balls(&mut self, pair: &mut Active) {
         let [a, b] = pair.parts.map(|part| self.present.placed(part).ball);
-        let [a_motion, b_motion] = pair.parts.map(|part| self.present.part_motion(part, pair.watched.inner));
+        let inner = self.known_of(pair).inner;
+        let [a_motion, b_motion] = pair.parts.map(|part| self.present.part_motion(part, inner));
         let reach = a.radius + b.radius + a_motion.displacement + b_motion.displacement;
         let lower = (a.centre - b.centre).norm() - reach - ROUNDING;
         self.raise(pair, lower, [&a_motion, &b_motion]);
@@ -351,12 +351,13 @@ impl<'r, 'a> Queue<'r, 'a> {
     /// Measures a pair at the midpoint: an upper bound for the motion, a lower one for the interval. The normal that
     /// parts it is handed back.
     fn measure(&mut self, interval: Interval, pair: &mut Active) -> Direction {
-        let [a_motion, b_motion] = pair.parts.map(|part| self.present.part_motion(part, pair.watched.inner));
+        let inner = self.known_of(pair).inner;
+        let [a_motion, b_motion] = pair.parts.map(|part| self.present.part_motion(part, inner));
         let [a, b] = self.present.both(pair.parts).map(|placed| &placed.shape);
         let apart = separation(a, b);
         pair.unresolved = apart.upper - apart.lower;
         let lower = pair_lower_bound((a, &a_motion), (b, &b_motion), &apart.normal);
-        let known = &mut self.known[pair.watched.known as usize];
+        let known = &mut self.known[pair.known as usize];
         let seen = [
             apart.upper,
             apart.upper - a_motion.tolerance_here - b_motion.tolerance_here - known.growth,

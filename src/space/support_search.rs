@@ -68,19 +68,7 @@ pub(super) fn nearest_points(a: &PosedCore, b: &PosedCore) -> Option<(Point, Poi
         }
         match simplex.nearer_with(vertex) {
             Some(nearer) => simplex = nearer,
-            None => {
-                if lower < -1e-9 && std::env::var("TRACE").is_ok() {
-                    eprintln!(
-                        "STALL d {distance:e} lower {lower:e} count {} weights {:?}",
-                        simplex.count, simplex.weights
-                    );
-                    for v in &simplex.vertices[..simplex.count] {
-                        eprintln!("  {:?}", v.difference);
-                    }
-                    eprintln!("  new {:?}", vertex.difference);
-                }
-                break;
-            }
+            None => break,
         }
     }
     Some(simplex.points())

@@ -82,18 +82,18 @@ fn in_hand<'a>(assembly: &Assembly, a: BodyId, b: BodyId) -> Option<Touch<'a>> {
         let Some(links) = assembly.body_links(who) else { continue };
         let hands = [links.hand.left, links.hand.right];
         for (glove, other) in [(a, b), (b, a)] {
-            let in_hand = |on| assembly.mechanism.path_inwards(on).any(|link| hands.contains(&link));
-            let glove = assembly.body(glove);
-            if glove.class != links.class || !in_hand(glove.link) {
-                continue;
-            }
             let held = assembly.held.filter(|_| who == Who::Rider).map(|held| &assembly.payloads[held]);
-            if held.is_some_and(|bodies| bodies.contains(&other)) {
-                return Some(Touch::InHand("hand and the payload that it holds"));
-            }
-            let name = assembly.name(other);
-            if assembly.worked_on.iter().any(|on| on.who == who && names(&on.bodies, name)) {
-                return Some(Touch::OnTarget);
+            let touch = if held.is_some_and(|bodies| bodies.contains(&other)) {
+                Touch::InHand("hand and the payload that it holds")
+            } else if assembly.worked_on.iter().any(|on| on.who == who && names(&on.bodies, assembly.name(other))) {
+                Touch::OnTarget
+            } else {
+                continue;
+            };
+            let glove = assembly.body(glove);
+            let in_hand = || assembly.mechanism.path_inwards(glove.link).any(|link| hands.contains(&link));
+            if glove.class == links.class && in_hand() {
+                return Some(touch);
             }
         }
     }
