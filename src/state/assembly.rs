@@ -13,10 +13,10 @@ use crate::model::{ArmJoint, BodyClass, JointKind, LinkShape, Target, Who, part}
 use crate::space::{Direction, Point, Pose, Vector, pose};
 
 use super::base_way::BaseMotion;
+use super::event::MotionKind;
 use super::moment::{Carried, Moment};
 use super::scene::Scene;
 use super::solids;
-use super::walk::MotionKind;
 
 /// A plan at a moment, as one mechanism.
 #[derive(Clone, Debug)]

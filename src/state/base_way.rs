@@ -4,7 +4,7 @@ use crate::mechanism::JointMotion;
 use crate::model::BaseWay;
 use crate::space::{Direction, Pose, Vector};
 
-use super::walk::Fault;
+use super::event::Fault;
 
 /// How the arm's base moves between two stands.
 #[derive(Clone, Copy, Debug, PartialEq)]
