@@ -7,8 +7,9 @@ use anyhow::{Context, Result};
 use clap::ValueEnum;
 
 use super::progress::Bar;
-use super::{interrupt, output, plan, unknown_name};
+use super::{interrupt, output, plan};
 use crate::check::{self, Finding, Outcome, Place};
+use crate::files::unknown_name;
 use crate::model::Plan;
 use crate::report::{self, Options, Report};
 

@@ -17,14 +17,13 @@ mod schema;
 mod size;
 mod view;
 
-use std::collections::BTreeSet;
 use std::process::ExitCode;
 
-use anyhow::{Result, anyhow};
+use anyhow::Result;
 use clap::{Parser, Subcommand};
 
 use crate::check::Stopped;
-use crate::files::{Problems, nearest};
+use crate::files::Problems;
 
 /// The input could not be used, or nothing could be written: no statement about the plan.
 const UNUSABLE: u8 = 2;
@@ -88,17 +87,4 @@ pub fn failed(error: &anyhow::Error) -> ExitCode {
         }
     }
     ExitCode::from(UNUSABLE)
-}
-
-/// What to tell of a name that is none of those that exist: the nearest one, else all.
-fn unknown_name<'a>(name: &str, kind: &str, names: impl IntoIterator<Item = &'a str>) -> anyhow::Error {
-    let names: BTreeSet<&str> = names.into_iter().collect();
-    match nearest(name, names.iter().copied()) {
-        Some(nearest) => anyhow!("`{name}` is no {kind} of this plan; nearest: `{nearest}`"),
-        None if names.is_empty() => anyhow!("`{name}` is no {kind} of this plan; it has none"),
-        None => {
-            let names: Vec<&str> = names.into_iter().collect();
-            anyhow!("`{name}` is no {kind} of this plan; expected one of: {}", names.join(", "))
-        }
-    }
 }

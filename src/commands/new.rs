@@ -1,15 +1,13 @@
 //! `new`: from which plan can one start?
 
-use std::fs;
-use std::io::ErrorKind;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::process::ExitCode;
 
-use anyhow::{Context, Result, bail};
+use anyhow::Result;
 
 use super::embedded::{DEMO, STARTER};
 use super::output;
-use crate::files::atomic;
+use crate::files::{Embedded, PlanPath, copy};
 
 /// Write a small commented plan to start from
 #[derive(clap::Args)]
@@ -26,28 +24,9 @@ pub struct Args {
 /// # Errors
 /// If there is something in the folder already, or it cannot be written.
 pub fn run(args: &Args) -> Result<ExitCode> {
-    let dir = &args.dir;
-    make_empty(dir)?;
-    for (name, bytes) in if args.demo { DEMO } else { STARTER } {
-        atomic::write(&dir.join(name), bytes)?;
-    }
-    let next = format!("wrote a plan into {0}; next: trusswalk check {0}\n", dir.display());
+    let files = if args.demo { DEMO } else { STARTER };
+    copy(&Embedded { files }, &PlanPath::plan(), &args.dir)?;
+    let next = format!("wrote a plan into {0}; next: trusswalk check {0}\n", args.dir.display());
     output::deliver(next.as_bytes(), None)?;
     Ok(ExitCode::SUCCESS)
-}
-
-/// Makes the folder; one that is there already must be empty.
-fn make_empty(dir: &Path) -> Result<()> {
-    match fs::read_dir(dir) {
-        Ok(mut entries) => {
-            if entries.next().is_some() {
-                bail!("there is something in {} already; expected a new or empty folder", dir.display());
-            }
-            Ok(())
-        }
-        Err(error) if error.kind() == ErrorKind::NotFound => {
-            fs::create_dir_all(dir).with_context(|| format!("making the folder {}", dir.display()))
-        }
-        Err(error) => Err(error).with_context(|| format!("looking into {}", dir.display())),
-    }
 }

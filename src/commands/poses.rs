@@ -10,8 +10,9 @@ use std::sync::atomic::AtomicBool;
 use anyhow::{Context, Result, bail};
 use clap::ArgGroup;
 
-use super::{interrupt, output, plan, unknown_name};
+use super::{interrupt, output, plan};
 use crate::check::go_on;
+use crate::files::unknown_name;
 use crate::report::{MotionMoment, write_bodies, write_moment};
 use crate::state::{Assembly, Event, Extras, Move, Scene, walk};
 

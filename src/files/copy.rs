@@ -20,7 +20,7 @@ use super::source::{Disk, NotRead, Source};
 ///
 /// # Errors
 /// Something is in the way, or cannot be written; what was written is then removed again.
-pub(super) fn copy(source: &dyn Source, plan: &PlanPath, folder: &Path) -> anyhow::Result<Disk> {
+pub fn copy(source: &dyn Source, plan: &PlanPath, folder: &Path) -> anyhow::Result<Disk> {
     let recording = Recording { below: source, files: RefCell::default() };
     let is_sound = read_from(&recording, plan).is_ok();
     let files = recording.files.into_inner();

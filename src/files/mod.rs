@@ -28,11 +28,12 @@ mod toml_file;
 mod toml_text;
 mod urdf;
 
+pub use copy::copy;
 pub use draft::{Change, DiskState, Draft, Found, NotSaved};
 pub use edit::apply;
 pub use journal::state_folder;
 pub use meshes::Meshes;
 pub use plan_path::{Outside, PlanPath};
-pub use problem::{Place, Problem, Problems, Spot, nearest};
+pub use problem::{Place, Problem, Problems, Spot, nearest, unknown_name};
 pub use project::{Input, Loaded, read_embedded, read_from, read_project};
 pub use source::{Disk, Embedded, NotRead, Source};

@@ -4,7 +4,7 @@
 //! them together: file, line and column, the text under which the mistake lies, what was expected, and the nearest
 //! valid name. It is an error that the commands pass on as it is.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fmt;
 use std::ops::Range;
 use std::sync::Arc;
@@ -261,6 +261,19 @@ pub fn nearest<'a>(word: &str, names: impl IntoIterator<Item = &'a str>) -> Opti
         .filter(|(distance, _)| *distance <= allowed)
         .min()
         .map(|(_, name)| name.to_owned())
+}
+
+/// What to tell of a name that is none of those that exist: the nearest one, else all.
+pub fn unknown_name<'a>(name: &str, kind: &str, names: impl IntoIterator<Item = &'a str>) -> anyhow::Error {
+    let names: BTreeSet<&str> = names.into_iter().collect();
+    match nearest(name, names.iter().copied()) {
+        Some(nearest) => anyhow::anyhow!("`{name}` is no {kind} of this plan; nearest: `{nearest}`"),
+        None if names.is_empty() => anyhow::anyhow!("`{name}` is no {kind} of this plan; it has none"),
+        None => {
+            let names: Vec<&str> = names.into_iter().collect();
+            anyhow::anyhow!("`{name}` is no {kind} of this plan; expected one of: {}", names.join(", "))
+        }
+    }
 }
 
 /// The first few names of a list.

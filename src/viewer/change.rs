@@ -11,7 +11,7 @@ use crate::model::{
 };
 use crate::report::words;
 use crate::space::Vector;
-use crate::state::{ArmAlone, Scene};
+use crate::state::{ArmAlone, Scene, round_to_grid};
 
 use super::panels::Panels;
 use super::session::Ask;
@@ -146,16 +146,8 @@ fn stand_of(panels: &Panels) -> Option<String> {
 /// Degrees or metres, on the grid that operators key in.
 fn in_file_units(joints: &[f64], arm: &[ArmJoint]) -> Vec<f64> {
     let one = |(value, joint): (&f64, &ArmJoint)| match joint.kind {
-        JointKind::Revolute => (value.to_degrees() * 10.0).round() / 10.0,
-        JointKind::Prismatic => (value * 1000.0).round() / 1000.0,
-    };
-    joints.iter().zip(arm).map(one).collect()
-}
-
-fn in_radians_or_metres(joints: &[f64], arm: &[ArmJoint]) -> Vec<f64> {
-    let one = |(value, joint): (&f64, &ArmJoint)| match joint.kind {
-        JointKind::Revolute => value.to_radians(),
-        JointKind::Prismatic => *value,
+        JointKind::Revolute => as_written(round_to_grid(*value, joint.kind).to_degrees()),
+        JointKind::Prismatic => as_written(round_to_grid(*value, joint.kind)),
     };
     joints.iter().zip(arm).map(one).collect()
 }
@@ -211,7 +203,7 @@ fn pull_ui(
                 let Some(loaded) = panels.session.loaded.clone() else { return };
                 let scene = Scene::new(&loaded.project, &loaded.meshes);
                 let arm = ArmAlone::new(&scene, stand);
-                let from = in_radians_or_metres(joints, &project.arm.joint);
+                let from = scene.joint_values(joints);
                 panels.changing.refused = match arm.pulled(&from, &(axis * along * PULL)) {
                     Some(to) => {
                         panels.asks.write(Ask::EditOn(edit(in_file_units(&to, &project.arm.joint))));
@@ -280,9 +272,9 @@ fn detents_ui(ui: &mut egui::Ui, panels: &mut Panels, project: &Project, site: &
     }
 }
 
-/// Degrees as somebody would write them: what turning them into radians and back has added is taken off.
-fn as_written(degrees: f64) -> f64 {
-    (degrees * 1e6).round() / 1e6
+/// Degrees or metres as somebody would write them: what turning them into other units and back has added is taken off.
+fn as_written(value: f64) -> f64 {
+    (value * 1e6).round() / 1e6
 }
 
 fn degrees(value: f64) -> String {

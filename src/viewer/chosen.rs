@@ -2,7 +2,8 @@
 
 use bevy::prelude::*;
 
-use crate::check::{Finding, Key, Status};
+use crate::check::{Finding, Key, Kind, Status, Unit};
+use crate::report::number::{self, Rounding};
 use crate::report::words;
 
 use super::clock::Clock;
@@ -25,39 +26,54 @@ impl Chosen {
     }
 }
 
-/// Numbers of the findings from the tightest to the widest: violations first, what was not checked last.
-pub fn by_margin(findings: &[Finding]) -> Vec<usize> {
-    let rank = |finding: &Finding| match &finding.status {
+/// One status of each kind, in the order in which findings are listed.
+pub const STATUSES: [Status; 4] =
+    [Status::Violation(Kind::Nominal), Status::Tight, Status::Ok, Status::NotChecked(String::new())];
+
+/// The place of a status among [`STATUSES`].
+pub const fn rank(status: &Status) -> usize {
+    match status {
         Status::Violation(_) => 0,
         Status::Tight => 1,
         Status::Ok => 2,
         Status::NotChecked(_) => 3,
-    };
-    let mut numbers: Vec<usize> = (0..findings.len()).collect();
+    }
+}
+
+/// How many findings have each of [`STATUSES`].
+pub fn counts(findings: &[Finding]) -> [usize; 4] {
+    let mut counts = [0; 4];
+    findings.iter().for_each(|finding| counts[rank(&finding.status)] += 1);
+    counts
+}
+
+/// Numbers of the findings that are wanted, from the tightest to the widest: violations first, what was not checked last.
+pub fn by_margin(findings: &[Finding], wanted: impl Fn(&Finding) -> bool) -> Vec<usize> {
+    let mut numbers: Vec<usize> = (0..findings.len()).filter(|number| wanted(&findings[*number])).collect();
     numbers.sort_by(|a, b| {
         let (a, b) = (&findings[*a], &findings[*b]);
         let margin = |finding: &Finding| finding.margin.unwrap_or(f64::NEG_INFINITY);
-        rank(a).cmp(&rank(b)).then(margin(a).total_cmp(&margin(b))).then_with(|| a.key.cmp(&b.key))
+        rank(&a.status).cmp(&rank(&b.status)).then(margin(a).total_cmp(&margin(b))).then_with(|| a.key.cmp(&b.key))
     });
     numbers
+}
+
+/// A margin, rounded so that it never looks better than it is.
+pub fn margin(margin: f64, unit: Unit) -> String {
+    number::value(margin, unit, Rounding::Down)
 }
 
 /// A finding in a few words: what is wrong, and by how much.
 pub fn sentence(finding: &Finding) -> String {
     let what = format!("{}: {}", finding.key.check, words::subject(finding));
+    let word = finding.status.word();
     let by = match (&finding.status, finding.margin) {
         (Status::NotChecked(reason), _) => format!("not checked, because {reason}"),
-        (status, Some(margin)) => {
-            let amount =
-                crate::report::number::value(margin.abs(), finding.unit, crate::report::number::Rounding::Nearest);
-            let side = if margin < 0.0 { "short of the limit by" } else { "to spare" };
-            if margin < 0.0 {
-                format!("{}, {side} {amount}", status.word())
-            } else {
-                format!("{}, {amount} {side}", status.word())
-            }
+        (_, Some(short)) if short < 0.0 => {
+            format!("{word}, short of the limit by {}", number::value(-short, finding.unit, Rounding::Up))
         }
-        (status, None) => status.word().to_owned(),
+        (_, Some(spare)) => format!("{word}, {} to spare", margin(spare, finding.unit)),
+        (_, None) => word.to_owned(),
     };
     format!("{what}: {by}")
 }
@@ -77,7 +93,7 @@ fn choose(mut asks: MessageReader<Ask>, session: Res<Session>, mut chosen: ResMu
     for ask in asks.read() {
         let number = match ask {
             Ask::Choose(number) => Some(*number),
-            Ask::Do(Action::Tightest) => by_margin(findings).into_iter().find(|k| findings[*k].margin.is_some()),
+            Ask::Do(Action::Tightest) => by_margin(findings, |finding| finding.margin.is_some()).first().copied(),
             Ask::Do(Action::FindingAfter) => beside(findings, &chosen, 1),
             Ask::Do(Action::FindingBefore) => beside(findings, &chosen, -1),
             _ => None,
@@ -93,8 +109,7 @@ fn choose(mut asks: MessageReader<Ask>, session: Res<Session>, mut chosen: ResMu
 
 /// The next of the findings that are not plainly well, by margin, so many places on.
 fn beside(findings: &[Finding], chosen: &Chosen, by: isize) -> Option<usize> {
-    let worth: Vec<usize> =
-        by_margin(findings).into_iter().filter(|k| !matches!(findings[*k].status, Status::Ok)).collect();
+    let worth = by_margin(findings, |finding| !matches!(finding.status, Status::Ok));
     let at = chosen.key.as_ref().and_then(|key| worth.iter().position(|k| findings[*k].key == *key));
     let count = isize::try_from(worth.len()).ok().filter(|count| *count > 0)?;
     let next = at.map_or(0, |at| (at as isize + by).rem_euclid(count));

@@ -4,10 +4,9 @@ use bevy::prelude::*;
 use bevy_egui::egui;
 
 use crate::check::{CHECKS, Finding, Status};
-use crate::report::number::{self, Rounding};
 use crate::report::words;
 
-use super::chosen::by_margin;
+use super::chosen::{self, STATUSES, by_margin, counts, rank};
 use super::panels::Panels;
 use super::session::Ask;
 use super::theme;
@@ -15,7 +14,7 @@ use super::theme;
 /// Which findings are listed.
 #[derive(Resource, Clone, Debug, PartialEq)]
 pub struct Filter {
-    /// Violations, tight, ok, not checked.
+    /// One for each of [`STATUSES`].
     pub statuses: [bool; 4],
     /// One check only.
     pub check: Option<&'static str>,
@@ -31,15 +30,6 @@ impl Default for Filter {
     fn default() -> Self {
         let statuses = [true, true, false, true];
         Self { statuses, check: None, text: String::new(), only_here: false, only_changed: false }
-    }
-}
-
-const fn place_of(status: &Status) -> usize {
-    match status {
-        Status::Violation(_) => 0,
-        Status::Tight => 1,
-        Status::Ok => 2,
-        Status::NotChecked(_) => 3,
     }
 }
 
@@ -72,14 +62,7 @@ fn filter_ui(ui: &mut egui::Ui, panels: &mut Panels) {
     let findings = panels.session.findings();
     let filter = &mut panels.filter;
     ui.horizontal_wrapped(|ui| {
-        let statuses = [
-            Status::Violation(crate::check::Kind::Nominal),
-            Status::Tight,
-            Status::Ok,
-            Status::NotChecked(String::new()),
-        ];
-        for (status, on) in statuses.iter().zip(&mut filter.statuses) {
-            let count = findings.iter().filter(|finding| finding.status.word() == status.word()).count();
+        for ((status, count), on) in STATUSES.iter().zip(counts(findings)).zip(&mut filter.statuses) {
             let mark = theme::mark(status);
             let text = egui::RichText::new(format!("{} {} {count}", mark.shape, status.word())).color(mark.colour);
             ui.toggle_value(on, text);
@@ -110,19 +93,18 @@ fn listed(panels: &Panels) -> Vec<usize> {
     let filter = &panels.filter;
     let here = panels.session.checked.as_ref().and_then(|checked| checked.playback.spans.get(panels.shown.span?));
     let text = filter.text.to_lowercase();
-    let passes = |number: &usize| {
-        let finding = &findings[*number];
+    let passes = |finding: &Finding| {
         let said = || {
             format!("{} {} {}", finding.key.check, words::subject(finding), words::place(&finding.key.place))
                 .to_lowercase()
         };
-        filter.statuses[place_of(&finding.status)]
+        filter.statuses[rank(&finding.status)]
             && filter.check.is_none_or(|check| check == finding.key.check)
             && (!filter.only_here || here.is_some_and(|span| span.place == finding.key.place))
             && (!filter.only_changed || was(panels, finding).is_some())
             && (text.is_empty() || said().contains(&text))
     };
-    by_margin(findings).into_iter().filter(passes).collect()
+    by_margin(findings, passes)
 }
 
 /// How the finding stood before the last edit, where it stood otherwise: in words.
@@ -132,7 +114,7 @@ pub fn was(panels: &Panels, finding: &Finding) -> Option<String> {
         Some(old) if old.status == finding.status && old.margin == finding.margin => None,
         Some(old) => Some(match old.margin {
             Some(margin) => {
-                format!("was {}, {}", old.status.word(), number::value(margin, old.unit, Rounding::Nearest))
+                format!("was {}, {}", old.status.word(), chosen::margin(margin, old.unit))
             }
             None => format!("was {}", old.status.word()),
         }),
@@ -151,7 +133,7 @@ fn row_ui(ui: &mut egui::Ui, panels: &Panels, finding: &Finding, height: f32) ->
     let mark = theme::mark(&finding.status);
     let margin = match (&finding.status, finding.margin) {
         (Status::NotChecked(_), _) | (_, None) => String::new(),
-        (_, Some(margin)) => number::value(margin, finding.unit, Rounding::Nearest),
+        (_, Some(margin)) => chosen::margin(margin, finding.unit),
     };
     let font = egui::TextStyle::Body.resolve(ui.style());
     let small = egui::TextStyle::Small.resolve(ui.style());
@@ -171,5 +153,5 @@ fn row_ui(ui: &mut egui::Ui, panels: &Panels, finding: &Finding, height: f32) ->
     let below = was(panels, finding).map_or(place.clone(), |was| format!("{was} · {place}"));
     let below = line(below, small, theme::QUIET, rect.width() - 30.0);
     painter.galley(rect.left_bottom() - egui::vec2(-24.0, below.size().y + 2.0), below, theme::QUIET);
-    response.on_hover_text(super::chosen::sentence(finding)).clicked()
+    response.on_hover_text(chosen::sentence(finding)).clicked()
 }

@@ -8,7 +8,7 @@ use bevy::prelude::*;
 use bevy::render::view::screenshot::{Screenshot, ScreenshotCaptured};
 
 use crate::check::{Place, Playback};
-use crate::files::{Draft, atomic, nearest};
+use crate::files::{Draft, atomic, unknown_name};
 use crate::model::Who;
 
 use super::app::{self, Canvas};
@@ -105,7 +105,7 @@ fn aim(app: &mut App, picture: &Picture) -> Result<()> {
             let camera = || plan.camera.iter().position(|camera| camera.id == *id).map(Standpoint::OfPlan);
             let names = plan.worksite.iter().map(|site| site.id.as_str());
             let names = names.chain(plan.camera.iter().map(|camera| camera.id.as_str())).chain(WORDS);
-            site.or_else(camera).ok_or_else(|| unknown(id, "camera", names))?
+            site.or_else(camera).ok_or_else(|| unknown_name(id, "camera", names))?
         }
     };
     let mut look = world.resource_mut::<Look>();
@@ -136,7 +136,7 @@ fn moment(playback: &Playback, word: &str) -> Result<f64> {
     };
     let mut spans = playback.spans.iter().filter(|span| span.place.name() == name);
     let Some(span) = spans.next() else {
-        return Err(unknown(name, "worksite or motion", playback.spans.iter().map(|span| span.place.name())));
+        return Err(unknown_name(name, "worksite or motion", playback.spans.iter().map(|span| span.place.name())));
     };
     let within = match (&span.place, seconds) {
         (_, Some(seconds)) => seconds.min(span.seconds),
@@ -144,17 +144,6 @@ fn moment(playback: &Playback, word: &str) -> Result<f64> {
         _ => span.seconds,
     };
     Ok(span.start + within.min(span.seconds - 1e-6))
-}
-
-fn unknown<'n>(name: &str, kind: &str, names: impl Iterator<Item = &'n str> + Clone) -> anyhow::Error {
-    match nearest(name, names.clone()) {
-        Some(near) => anyhow::anyhow!("`{name}` is no {kind} of this plan; nearest: `{near}`"),
-        None => {
-            let mut all: Vec<&str> = names.collect();
-            all.dedup();
-            anyhow::anyhow!("`{name}` is no {kind} of this plan; expected one of: {}", all.join(", "))
-        }
-    }
 }
 
 /// The picture that was caught.

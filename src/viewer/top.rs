@@ -2,10 +2,10 @@
 
 use bevy_egui::egui;
 
-use crate::check::Status;
-use crate::report::CAUTION_LINE;
+use crate::report::{CAUTION_LINE, words};
 
 use super::cameras::Standpoint;
+use super::chosen::{STATUSES, counts};
 use super::panels::Panels;
 use super::session::Ask;
 use super::theme::{self, Action};
@@ -59,12 +59,8 @@ fn save_as_ui(ui: &mut egui::Ui, panels: &mut Panels) {
 
 /// How many findings are of which status; while a check runs, how far it is.
 fn counts_ui(ui: &mut egui::Ui, panels: &Panels) {
-    let findings = panels.session.findings();
-    for status in
-        [Status::Violation(crate::check::Kind::Nominal), Status::Tight, Status::Ok, Status::NotChecked(String::new())]
-    {
-        let count = findings.iter().filter(|finding| finding.status.word() == status.word()).count();
-        let mark = theme::mark(&status);
+    for (status, count) in STATUSES.iter().zip(counts(panels.session.findings())) {
+        let mark = theme::mark(status);
         ui.label(egui::RichText::new(format!("{} {count} {}", mark.shape, status.word())).color(mark.colour));
     }
     if panels.session.checking {
@@ -78,30 +74,24 @@ fn counts_ui(ui: &mut egui::Ui, panels: &Panels) {
 fn cameras_ui(ui: &mut egui::Ui, panels: &mut Panels) {
     let standpoint = &panels.view.standpoint;
     let plan = panels.session.loaded.as_ref().map(|loaded| &loaded.project.plan);
-    let visor = match standpoint {
-        Standpoint::Visor(who) => format!("Visor: {}", crate::report::words::who(*who)),
-        _ => "Visor".to_owned(),
-    };
-    let worksite = match standpoint {
+    let (mut visor, mut worksite, mut of_plan) = (None, None, None);
+    match standpoint {
+        Standpoint::Orbit => {}
+        Standpoint::Visor(who) => visor = Some(words::who(*who)),
         Standpoint::Worksite(number) => {
-            let id = plan.and_then(|plan| plan.worksite.get(*number)).map_or("", |site| site.id.as_str());
-            format!("Worksite: {id}")
+            worksite = Some(plan.and_then(|plan| plan.worksite.get(*number)).map_or("", |site| site.id.as_str()));
         }
-        _ => "Worksite".to_owned(),
-    };
-    let of_plan = match standpoint {
         Standpoint::OfPlan(number) => {
-            let id = plan.and_then(|plan| plan.camera.get(*number)).map_or("", |camera| camera.id.as_str());
-            format!("Camera: {id}")
+            of_plan = Some(plan.and_then(|plan| plan.camera.get(*number)).map_or("", |camera| camera.id.as_str()));
         }
-        _ => "Camera".to_owned(),
-    };
+    }
+    let named = |word: &str, name: Option<&str>| name.map_or(word.to_owned(), |name| format!("{word}: {name}"));
     let has_cameras = plan.is_some_and(|plan| !plan.camera.is_empty());
     let buttons = [
         (Action::Orbit, "Orbit".to_owned(), *standpoint == Standpoint::Orbit, true),
-        (Action::Visor, visor, matches!(standpoint, Standpoint::Visor(_)), true),
-        (Action::Worksite, worksite, matches!(standpoint, Standpoint::Worksite(_)), true),
-        (Action::PlanCamera, of_plan, matches!(standpoint, Standpoint::OfPlan(_)), has_cameras),
+        (Action::Visor, named("Visor", visor), visor.is_some(), true),
+        (Action::Worksite, named("Worksite", worksite), worksite.is_some(), true),
+        (Action::PlanCamera, named("Camera", of_plan), of_plan.is_some(), has_cameras),
     ];
     for (action, word, on, there) in buttons {
         if there && ui.selectable_label(on, word).clicked() {
