@@ -3,7 +3,7 @@
 use crate::files::Meshes;
 use crate::mechanism::Body;
 use crate::model::{BodyClass, Project};
-use crate::space::{Point, Pose, Vector};
+use crate::space::{Point, Pose, aabb};
 use crate::state::{Assembly, Event, Scene, walk};
 
 /// A body, and the box along the structure's axes that holds it just so, tolerances left out.
@@ -36,17 +36,16 @@ pub fn bodies_at_start(project: &Project, meshes: &Meshes) -> Vec<BodyBox> {
 }
 
 fn boxed(body: &Body, structure_from_link: &Pose) -> BodyBox {
-    let posed: Vec<_> = body.parts.iter().map(|part| part.posed(structure_from_link)).collect();
-    let highest = |along: Vector| posed.iter().map(|part| part.highest(&along)).fold(f64::NEG_INFINITY, f64::max);
-    let corner = |sign: f64| Point::from(Vector::from_fn(|k, _| sign * highest(Vector::ith(k, sign))));
-    BodyBox { name: body.name.clone(), class: body.class, lowest: corner(-1.0), highest: corner(1.0) }
+    let parts = body.parts.iter().map(|part| aabb(&part.posed(structure_from_link)));
+    let whole = parts.reduce(|a, b| a.merged(&b)).expect("a body has a shape");
+    BodyBox { name: body.name.clone(), class: body.class, lowest: whole.min, highest: whole.max }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::mechanism::LinkId;
-    use crate::space::{Convex, Core};
+    use crate::space::{Convex, Core, Vector};
 
     #[test]
     fn a_cylinder_on_its_side_is_as_wide_as_its_disk() {

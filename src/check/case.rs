@@ -11,16 +11,15 @@ use crate::crew::{Crewmember, JOINTS, PostureOutcome, PostureSearch, Reach, Side
 use crate::mechanism::{BodyId, Mechanism};
 use crate::model::{Hands, Target, Who, Worksite};
 use crate::motion::{
-    Budget, Clearance, ClearanceSearch, JointPace, LeastSingularValue, Segment, SegmentTime, overrun, segment_time,
-    still_world, tip_speed_bound,
+    Clearance, JointPace, LeastSingularValue, Segment, SegmentTime, overrun, segment_time, tip_speed_bound,
 };
 use crate::space::Pose;
 use crate::state::{
     ArmAlone, Assembly, Doing, Event, Extras, Move, Rest, Scene, Stance, Standing, Stay, Walk, WorkedOn,
 };
 
+use super::bounded::{Bounded, Stretches};
 use super::change::{Way, bound_change};
-use super::clearance::swallowed;
 use super::grouping::PairRules;
 use super::known::Known;
 use super::pace::{self, joint_paces, tip_limit};
@@ -192,11 +191,8 @@ impl MoveCase {
                 })
             })
             .collect();
-        let rules = PairRules::of_move(scene, moved, &assembly, &frozen);
-        let clearance = bound_motion(scene, moved, (&assembly, &frozen), (&times, paces.as_deref()));
-        let at_start = moved.segments.first().map(|segment| frozen.pose(&segment.from));
-        let swallowed =
-            at_start.map(|posed| swallowed(&frozen, &posed, |a, b| rules.rule(0, a, b).is_some())).unwrap_or_default();
+        let bodies = (&assembly, &frozen);
+        let Bounded { clearance, swallowed } = bound_motion(scene, moved, bodies, (&times, paces.as_deref()));
         let least_singular = super::singularity::least(scene, &arm, moved);
         Self { moved: Arc::clone(moved), swallowed, arm, frozen, paces, times, clearance, least_singular, assembly }
     }
@@ -219,7 +215,7 @@ pub fn bound_motion(
     moved: &Move,
     (assembly, frozen): (&Assembly, &Mechanism),
     (times, paces): (&[Option<SegmentTime>], Option<&[JointPace]>),
-) -> Clearance {
+) -> Bounded {
     let overruns: Vec<Vec<f64>> = moved
         .segments
         .iter()
@@ -227,17 +223,7 @@ pub fn bound_motion(
         .map(|(segment, time)| stopping_overrun(scene, segment, time.as_ref(), paces))
         .collect();
     let rules = PairRules::of_move(scene, moved, assembly, frozen);
-    let world = still_world(frozen);
-    let budget = Budget { cap: rules.cap(), ..Budget::default() };
-    let search = ClearanceSearch::new(frozen, &world, budget);
-    let mut clearance = search.run(&crate::motion::Task {
-        segments: &moved.segments,
-        rules: &|segment, a, b| rules.rule(segment, a, b),
-        same_rules: &|one, other| rules.same(one, other),
-        overrun: &overruns,
-    });
-    rules.add_far_groups(frozen, |_| true, &mut clearance);
-    clearance
+    Stretches { mechanism: frozen, segments: &moved.segments, rules: &rules, overrun: &overruns }.bound(|_| true)
 }
 
 /// What each joint may overrun when stopped at its greatest rate on a segment (rad or m); nothing where untimed.

@@ -1,12 +1,11 @@
 //! How near does the body come to anything while it changes from one posture to the next?
 
 use crate::crew::{JOINTS, NoChange};
-use crate::mechanism::BodyId;
-use crate::motion::{Budget, ClearanceSearch, Segment, Task, still_world};
+use crate::motion::Segment;
 use crate::state::{Scene, Standing};
 
+use super::bounded::{Bounded, Stretches};
 use super::case::Change;
-use super::clearance::swallowed;
 use super::grouping::PairRules;
 
 /// From one posture to another (rad), and what holds on the way.
@@ -37,18 +36,8 @@ pub fn bound_change(scene: &Scene, standing: &Standing, way: &Way) -> Result<Cha
     let rules = PairRules::of_change(scene, (&standing.assembly, &mechanism), way.contact_steps, &distances);
     let own: Vec<bool> =
         mechanism.body_ids().map(|body| standing.assembly.hangs_on(body, standing.links.left_boot)).collect();
-    let rule = |segment, a: BodyId, b: BodyId| if own[a.0] || own[b.0] { rules.rule(segment, a, b) } else { None };
-    let world = still_world(&mechanism);
-    let budget = Budget { cap: rules.cap(), ..Budget::default() };
-    let mut clearance = ClearanceSearch::new(&mechanism, &world, budget).run(&Task {
-        segments: &segments,
-        rules: &rule,
-        same_rules: &|one, other| rules.same(one, other),
-        overrun: &[],
-    });
-    rules.add_far_groups(&mechanism, |body| own[body.0], &mut clearance);
-    let at_start = mechanism.pose(way.from);
-    let swallowed = swallowed(&mechanism, &at_start, |a, b| rule(0, a, b).is_some());
+    let stretches = Stretches { mechanism: &mechanism, segments: &segments, rules: &rules, overrun: &[] };
+    let Bounded { clearance, swallowed } = stretches.bound(|body| own[body.0]);
     Ok(Change { mechanism, segments, clearance, swallowed })
 }
 

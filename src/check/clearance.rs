@@ -9,14 +9,15 @@
 //! # Source
 //! Bounds: Schwarzer, Saha, Latombe 2005, and Taylor's theorem. Limits: the plan's, else common practice, no source.
 //! # Limits
-//! Pairs above the plan's cap are not measured. Neighbours in a mechanism, and glove and tool on what they hold or work
-//! on, may touch; declared contacts are held to their own limit. Bodies that stand still against each other on a motion
-//! are measured at rest, if one of them is a crewmember's, the arm's, or a payload just placed.
+//! Pairs above the plan's cap are not measured. Neighbours in a mechanism, and hands on what they hold, may touch;
+//! declared contacts, and glove and tool on what they work on, are held to a greatest overlap. Bodies that stand still
+//! against each other on a motion are measured at rest, if one of them is a crewmember's, the arm's, or a payload just
+//! placed.
 //! # Findings
-//! One a motion, change of posture or moment at rest, and group (pair of classes under one limit) for the governing pair, and one for every other pair of
-//! bodies that breaks its limit.
+//! One a motion, change of posture or moment at rest, and group (pair of classes under one limit) for the governing pair,
+//! and one for every other pair of bodies that breaks its limit.
 
-use crate::mechanism::{BodyId, LinkId, Mechanism, Posed, point_jacobian};
+use crate::mechanism::{BodyId, Mechanism, Posed, point_jacobian};
 use crate::model::{AtLeast, Bound, ClassPair, Who};
 use crate::motion::{Bracket, Clearance, Entry, Group, Segment};
 use crate::space::{Point, Vector};
@@ -295,27 +296,4 @@ fn gap_gradient(
             column(&first) - column(&second)
         })
         .collect()
-}
-
-/// Solids that contain a point of another body at a pose: collisions that no facet shows. While no facet is touched on
-/// the way, one moment tells for all. `measured` says which pairs count.
-pub fn swallowed(mechanism: &Mechanism, posed: &Posed, measured: impl Fn(BodyId, BodyId) -> bool) -> Vec<[BodyId; 2]> {
-    let still = |id: BodyId| mechanism.body(id).link == LinkId::STRUCTURE;
-    let mut found = Vec::new();
-    for solid in mechanism.body_ids() {
-        let Some(mesh) = &mechanism.body(solid).filled else { continue };
-        let solid_from_structure = posed.link(mechanism.body(solid).link).inverse();
-        for other in mechanism.body_ids().filter(|other| *other != solid && !(still(solid) && still(*other))) {
-            let body = mechanism.body(other);
-            let solid_from_link = solid_from_structure * posed.link(body.link);
-            let inside = body.parts.iter().any(|part| {
-                let (points, _) = part.extent();
-                points.first().is_some_and(|point| mesh.contains(&(solid_from_link * point)))
-            });
-            if inside && measured(solid, other) {
-                found.push([solid, other]);
-            }
-        }
-    }
-    found
 }

@@ -5,6 +5,7 @@
 mod access;
 mod advice;
 mod bodies;
+mod bounded;
 mod case;
 mod change;
 mod clearance;
@@ -42,6 +43,7 @@ use crate::state::{Scene, walk};
 
 pub use crate::state::MotionKind;
 pub use bodies::{BodyBox, bodies_at_start};
+pub use bounded::Bounded;
 pub use case::{Case, Change, MoveCase, StayCase, UseCase, bound_motion};
 pub use finding::{Bar, Finding, Key, Kind, Moment, Pair, Place, Status, Unit, Value};
 pub use grouping::Situation;

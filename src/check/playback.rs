@@ -1,8 +1,8 @@
 //! What is there to be seen of a plan, from its first moment to its last?
 //!
 //! A row of spans, one for each motion and each change of posture, each a chain of straight stretches of one mechanism. A
-//! motion lasts as long as it is timed. What nobody timed (changes of posture, motions of base or restraint) is given a length to
-//! be shown in, which is no result; [`Span::timed`] tells the two apart.
+//! motion lasts as long as it is timed. What nobody timed (changes of posture, motions of base or restraint) is given a
+//! length to be shown in, which is no result; [`Span::timed`] tells the two apart.
 
 use std::sync::Arc;
 
@@ -94,30 +94,21 @@ impl Playback {
     }
 
     fn add_uses(&mut self, stay: &Arc<StayCase>) {
+        let span = |subject: Option<&String>, shown| Span {
+            place: Place::Worksite { worksite: stay.stay.worksite.clone(), step: stay.stay.step.clone() },
+            who: stay.stay.who,
+            subject: subject.cloned(),
+            start: 0.0,
+            seconds: SHOWN,
+            timed: false,
+            shown,
+        };
         for (number, used) in stay.uses.iter().enumerate() {
-            let (worksite, step) = (stay.stay.worksite.clone(), stay.stay.step.clone());
-            self.add(Span {
-                place: Place::Worksite { worksite, step },
-                who: stay.stay.who,
-                subject: Some(used.subject.clone()),
-                start: 0.0,
-                seconds: SHOWN,
-                timed: false,
-                shown: Shown::Use(Arc::clone(stay), number),
-            });
+            self.add(span(Some(&used.subject), Shown::Use(Arc::clone(stay), number)));
         }
         let last = stay.uses.iter().rposition(|used| matches!(used.outcome, PostureOutcome::Found(_)));
         if let (Some(number), Some(Ok(_))) = (last, &stay.back) {
-            let (worksite, step) = (stay.stay.worksite.clone(), stay.stay.step.clone());
-            self.add(Span {
-                place: Place::Worksite { worksite, step },
-                who: stay.stay.who,
-                subject: None,
-                start: 0.0,
-                seconds: SHOWN,
-                timed: false,
-                shown: Shown::Back(Arc::clone(stay), number),
-            });
+            self.add(span(None, Shown::Back(Arc::clone(stay), number)));
         }
     }
 

@@ -6,10 +6,10 @@ use std::sync::Arc;
 
 use crate::mechanism::{BodyId, LinkId, Mechanism};
 use crate::model::Who;
-use crate::motion::{Budget, Clearance, ClearanceSearch, Segment, Task, still_world};
+use crate::motion::{Clearance, Segment};
 use crate::state::{Assembly, Rest, Scene};
 
-use super::clearance::swallowed;
+use super::bounded::{Bounded, Stretches};
 use super::finding::Place;
 use super::grouping::PairRules;
 
@@ -33,18 +33,8 @@ impl RestCase {
         let segments = [Segment { from: rest.moment.arm.clone(), to: rest.moment.arm.clone() }];
         let rules = PairRules::at_rest(scene, (&assembly, &mechanism), &rest.step);
         let asked = asked_about(&assembly, rest);
-        let rule = |a: BodyId, b: BodyId| if asked[a.0] || asked[b.0] { rules.rule(0, a, b) } else { None };
-        let world = still_world(&mechanism);
-        let budget = Budget { cap: rules.cap(), ..Budget::default() };
-        let mut clearance = ClearanceSearch::new(&mechanism, &world, budget).run(&Task {
-            segments: &segments,
-            rules: &|_, a, b| rule(a, b),
-            same_rules: &|_, _| true,
-            overrun: &[],
-        });
-        rules.add_far_groups(&mechanism, |body| asked[body.0], &mut clearance);
-        let posed = mechanism.pose(&rest.moment.arm);
-        let swallowed = swallowed(&mechanism, &posed, |a, b| rule(a, b).is_some());
+        let stretches = Stretches { mechanism: &mechanism, segments: &segments, rules: &rules, overrun: &[] };
+        let Bounded { clearance, swallowed } = stretches.bound(|body| asked[body.0]);
         Self { rest: Arc::clone(rest), assembly, mechanism, segments, clearance, swallowed }
     }
 
