@@ -16,8 +16,10 @@ impl Plugin for KeysPlugin {
 }
 
 fn ask(keys: Res<ButtonInput<KeyCode>>, mut asks: MessageWriter<Ask>) {
-    let control = keys.any_pressed([KeyCode::ControlLeft, KeyCode::ControlRight, KeyCode::SuperLeft]);
-    let shift = keys.any_pressed([KeyCode::ShiftLeft, KeyCode::ShiftRight]);
+    // In a slow frame a key may be pressed and let go, and the one that was held with it, too.
+    let held = |codes: &[KeyCode]| codes.iter().any(|code| keys.pressed(*code) || keys.just_released(*code));
+    let control = held(&[KeyCode::ControlLeft, KeyCode::ControlRight, KeyCode::SuperLeft]);
+    let shift = held(&[KeyCode::ShiftLeft, KeyCode::ShiftRight]);
     for key in KEYS {
         // Shift is part of how some keyboards write a plus, so it only counts where a key asks for it.
         let shift_fits = !key.with_shift && (!shift || !has_shifted_twin(key.code)) || key.with_shift && shift;
@@ -36,8 +38,14 @@ mod tests {
     use super::*;
     use crate::viewer::theme::Action;
 
-    /// What is asked for when these keys are pressed together.
+    /// What is asked for when these keys are pressed together, and held or let go within the same frame.
     fn asked(pressed: &[KeyCode]) -> Vec<Action> {
+        let [held, let_go] = [false, true].map(|lets_go| asked_where(pressed, lets_go));
+        assert_eq!(held, let_go);
+        held
+    }
+
+    fn asked_where(pressed: &[KeyCode], lets_go: bool) -> Vec<Action> {
         let mut app = App::new();
         app.add_plugins(MinimalPlugins)
             .add_message::<Ask>()
@@ -46,6 +54,9 @@ mod tests {
             .add_plugins(KeysPlugin);
         let mut keys = app.world_mut().resource_mut::<ButtonInput<KeyCode>>();
         pressed.iter().for_each(|key| keys.press(*key));
+        if lets_go {
+            pressed.iter().for_each(|key| keys.release(*key));
+        }
         app.update();
         let asks = app.world().resource::<Messages<Ask>>();
         let mut cursor = asks.get_cursor();

@@ -12,6 +12,7 @@ mod cli_help_of_findings;
 mod cli_new;
 mod cli_poses;
 mod cli_usage;
+mod cli_view;
 mod contacts;
 mod deviations;
 mod edited;
