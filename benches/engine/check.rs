@@ -3,7 +3,7 @@
 use std::sync::atomic::AtomicBool;
 
 use criterion::Criterion;
-use trusswalk::check::{CHECKS, Case, Known, Silent, run};
+use trusswalk::check::{CHECKS, Case, Known, Silent, again, run};
 use trusswalk::files::Loaded;
 use trusswalk::state::{Scene, Walk, walk};
 
@@ -20,9 +20,16 @@ pub fn benches(c: &mut Criterion) {
         println!("check/whole_plan/{name}: {bodies} bodies of the structure");
         group.bench_function(name, |b| b.iter(|| run(&plan.project, &plan.meshes, &Silent, &stop)));
     }
+    let whole = |plan: &Loaded, known: &Known| {
+        again((&plan.project, &plan.meshes), known, &Silent, &stop).expect("nobody stops it")
+    };
+    let known = whole(&demo, &Known::default()).known;
+    let edited = with_a_waypoint_moved(load());
+    group.bench_function("demo_again_after_a_waypoint", |b| b.iter(|| whole(&edited, &known).outcome.findings.len()));
     let scene = Scene::new(&demo.project, &demo.meshes);
     let once = walk(&scene);
-    let tenfold = Walk { events: once.events.iter().cycle().take(10 * once.events.len()).cloned().collect() };
+    let (events, rests, stances) = (tenfold_of(&once.events), tenfold_of(&once.rests), tenfold_of(&once.stances));
+    let tenfold = Walk { events, rests, stances };
     for (name, walk) in [("demo_walked", &once), ("demo_walked_with_steps_x10", &tenfold)] {
         group.bench_function(name, |b| {
             b.iter(|| {
@@ -33,10 +40,22 @@ pub fn benches(c: &mut Criterion) {
     }
 }
 
+/// The same plan with its first waypoint a little elsewhere.
+fn with_a_waypoint_moved(mut plan: Loaded) -> Loaded {
+    let joints =
+        plan.project.plan.step.iter_mut().flat_map(|step| &mut step.waypoint).find_map(|at| at.joints.as_mut());
+    joints.expect("the demo has waypoints of joint values")[0] += 0.1;
+    plan
+}
+
 /// The same plan with so many times as many bays in each truss.
 fn with_longer_trusses(mut plan: Loaded, times: u32) -> Loaded {
     for truss in &mut plan.project.structure.truss {
         truss.bays *= times;
     }
     plan
+}
+
+fn tenfold_of<T: Clone>(all: &[T]) -> Vec<T> {
+    all.iter().cycle().take(10 * all.len()).cloned().collect()
 }

@@ -11,8 +11,8 @@ use crate::crew::{Crewmember, JOINTS, PostureOutcome, PostureSearch, Reach, Side
 use crate::mechanism::{BodyId, Mechanism};
 use crate::model::{Hands, Target, Who, Worksite};
 use crate::motion::{
-    Budget, Clearance, ClearanceSearch, JointPace, Segment, SegmentTime, overrun, segment_time, still_world,
-    tip_speed_bound,
+    Budget, Clearance, ClearanceSearch, JointPace, LeastSingularValue, Segment, SegmentTime, overrun, segment_time,
+    still_world, tip_speed_bound,
 };
 use crate::space::Pose;
 use crate::state::{
@@ -83,6 +83,8 @@ pub struct MoveCase {
     /// Of each segment; none where it can't be timed.
     pub times: Vec<Option<SegmentTime>>,
     pub clearance: Clearance,
+    /// Of the arm's motions, where it could be had.
+    pub least_singular: Option<LeastSingularValue>,
     /// Solids, and bodies inside them at the start.
     pub swallowed: Vec<[BodyId; 2]>,
 }
@@ -195,7 +197,8 @@ impl MoveCase {
         let at_start = moved.segments.first().map(|segment| frozen.pose(&segment.from));
         let swallowed =
             at_start.map(|posed| swallowed(&frozen, &posed, |a, b| rules.rule(0, a, b).is_some())).unwrap_or_default();
-        Self { moved: Arc::clone(moved), swallowed, arm, frozen, paces, times, clearance, assembly }
+        let least_singular = super::singularity::least(scene, &arm, moved);
+        Self { moved: Arc::clone(moved), swallowed, arm, frozen, paces, times, clearance, least_singular, assembly }
     }
 
     /// Seconds from the motion's start, if it is timed.

@@ -256,7 +256,9 @@ impl<'a> Told<'a> {
     /// The direction in which the first body must go, and, where the arm moves, which joint opens the gap most: nobody
     /// steers a joint of the body.
     fn help(&self, entry: &Entry, joints: &[f64], points: [Point; 2]) -> Option<String> {
-        let away = (points[0] - points[1]).try_normalize(1e-9)?;
+        // Of two bodies that overlap, the nearest points lie each inside the other.
+        let apart = if entry.nominal.bound.upper < 0.0 { points[1] - points[0] } else { points[0] - points[1] };
+        let away = apart.try_normalize(1e-9)?;
         let name = &self.mechanism.body(entry.bodies[0]).name;
         let direction = format!("{name} towards ({:+.2}, {:+.2}, {:+.2})", away.x, away.y, away.z);
         if self.who.is_some() {

@@ -3,12 +3,15 @@
 //! Each piece of the motion is bounded like a motion of its own, to a gap that is wide enough for a picture; the bracket of
 //! the whole motion is the finding's.
 
+use std::sync::atomic::AtomicBool;
+
 use crate::model::ClassPair;
 use crate::motion::{Budget, Clearance, ClearanceSearch, Interval, Task, still_world};
 use crate::state::Scene;
 
 use super::case::MoveCase;
 use super::grouping::{GroupKey, PairRules, Situation};
+use super::progress::{Stopped, go_on};
 
 /// Brackets are so narrow or narrower, m.
 const GAP: f64 = 0.01;
@@ -37,7 +40,10 @@ pub struct ProfilePiece {
 }
 
 /// Bounds a motion on `pieces` equal intervals of each segment.
-pub fn profile(scene: &Scene, case: &MoveCase, pieces: usize) -> Profile {
+///
+/// # Errors
+/// [`Stopped`] when the flag goes up.
+pub fn profile(scene: &Scene, case: &MoveCase, pieces: usize, stop: &AtomicBool) -> Result<Profile, Stopped> {
     let rules = PairRules::of_move(scene, &case.moved, &case.assembly, &case.frozen);
     let world = still_world(&case.frozen);
     let budget = Budget { cap: rules.cap(), gap: GAP, ..Budget::default() };
@@ -53,11 +59,12 @@ pub fn profile(scene: &Scene, case: &MoveCase, pieces: usize) -> Profile {
     for segment in 0..case.moved.segments.len() {
         for k in 0..pieces {
             let interval = Interval { segment, start: share(k), end: share(k + 1) };
+            go_on(stop)?;
             profile.add(scene, interval, &search.run_on(&task, &[interval]));
         }
     }
     profile.lines.sort_by_key(|line| line.classes);
-    profile
+    Ok(profile)
 }
 
 impl Profile {

@@ -13,9 +13,8 @@
 //! # Findings
 //! One a motion of the arm.
 
-use rayon::prelude::*;
-
-use crate::motion::least_singular_value;
+use crate::motion::{LeastSingularValue, least_singular_value};
+use crate::state::{ArmAlone, Move, Scene};
 
 use super::case::Case;
 use super::finding::{Finding, Kind, Moment, Place, Unit};
@@ -28,6 +27,15 @@ const GAP: f64 = 5e-3;
 /// Most evaluations a motion.
 const EVALUATIONS: usize = 3000;
 
+/// The least singular value of the tip's Jacobian over a motion of the arm; none where none could be had.
+pub(super) fn least(scene: &Scene, arm: &ArmAlone, moved: &Move) -> Option<LeastSingularValue> {
+    if !moved.kind.is_of_arm() || moved.segments.is_empty() {
+        return None;
+    }
+    let scale = scene.project.plan.limits.singularity_length_m;
+    least_singular_value(&arm.mechanism, arm.tip, &moved.segments, scale, (GAP, EVALUATIONS))
+}
+
 /// Findings of all motions of the arm.
 pub fn findings(case: &Case) -> Vec<Finding> {
     let limits = &case.scene.project.plan.limits;
@@ -35,13 +43,12 @@ pub fn findings(case: &Case) -> Vec<Finding> {
     let band = 0.1 * measure.bar.value().abs();
     let measure = measure.with_default_band(&limits.singular_value_m, band);
     case.moves
-        .par_iter()
+        .iter()
         .filter(|moved| moved.moved.kind.is_of_arm() && !moved.moved.segments.is_empty())
         .map(|moved| {
             let key = key(NAME, Place::Motion { motion: moved.moved.id.clone() }, None, "tip");
-            let (arm, segments) = (&moved.arm, &moved.moved.segments);
-            let scale = limits.singularity_length_m;
-            match least_singular_value(&arm.mechanism, arm.tip, segments, scale, (GAP, EVALUATIONS)) {
+            let segments = &moved.moved.segments;
+            match moved.least_singular {
                 None => Finding::not_checked(key, Unit::Metre, "a singular-value decomposition did not converge"),
                 Some(least) => {
                     let at = Moment {

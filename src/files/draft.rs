@@ -5,15 +5,13 @@
 //! in a journal beside the plan, so that they outlive the program. Nothing on disk is written over unless it is still
 //! what was read or saved last, or the caller says so.
 
-use std::cell::RefCell;
-use std::collections::BTreeMap;
 use std::fmt;
 use std::fs::{self, Metadata};
 use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, SystemTime};
 
-use anyhow::{Context, anyhow};
+use anyhow::anyhow;
 
 use crate::model::PlanEdit;
 
@@ -23,7 +21,7 @@ use super::plan_path::PlanPath;
 use super::problem::Problems;
 use super::project::{Loaded, TEXT_CAP, plan_at, plan_text, read_from, sha256};
 use super::source::{Disk, Embedded, NotRead, Source};
-use super::{atomic, edit};
+use super::{atomic, copy, edit};
 
 /// A plan with edits that are not saved yet.
 #[derive(Debug)]
@@ -63,7 +61,7 @@ impl Home {
 #[derive(Clone, Debug, PartialEq)]
 pub enum Change {
     /// An edit; of several that were taken as one, the last.
-    Edit(PlanEdit),
+    Edit(Box<PlanEdit>),
     /// The text was written anew elsewhere.
     Replaced,
     /// Edits came back that were not saved when the program ended.
@@ -223,9 +221,9 @@ impl Draft {
         let loaded = self.read_with(&text)?;
         let continues = matches!(self.history.open(), Some(Change::Edit(last)) if sets_the_same(last, edit));
         if continues {
-            self.history.extend(Change::Edit(edit.clone()), &text);
+            self.history.extend(Change::Edit(Box::new(edit.clone())), &text);
         } else {
-            self.history.push(Change::Edit(edit.clone()), &text);
+            self.history.push(Change::Edit(Box::new(edit.clone())), &text);
         }
         self.keep();
         Ok(loaded)
@@ -364,23 +362,7 @@ impl Draft {
     pub fn save_as(&mut self, folder: &Path) -> Result<(), NotSaved> {
         let plan = self.home.plan().clone();
         let overlaid = Overlaid { below: self.home.source(), plan: &plan, text: self.text() };
-        let recording = Recording { below: &overlaid, files: RefCell::default() };
-        // A plan with mistakes is saved too, with as many of its files as could be read.
-        let readable = read_from(&recording, &plan).is_ok();
-        let files = recording.files.into_inner();
-        let is_new = make_empty(folder)?;
-        let mut written = Vec::new();
-        let saved = write_all(folder, &files, &mut written).and_then(|()| {
-            let disk = Disk::new(folder).with_context(|| format!("looking into `{}`", folder.display()))?;
-            if readable && let Err(problems) = read_from(&disk, &plan) {
-                return Err(anyhow!("the copy would not read: {problems}"));
-            }
-            Ok(disk)
-        });
-        let disk = match saved {
-            Ok(disk) => disk,
-            Err(error) => return Err(NotSaved::Trouble(without(folder, is_new, &written, error))),
-        };
+        let disk = copy::copy(&overlaid, &plan, folder)?;
         let left_over = self.journal.remove();
         self.journal = Journal::beside(&disk.place(&plan));
         self.home = Home::Folder { disk, plan };
@@ -453,71 +435,6 @@ impl Source for Overlaid<'_> {
     }
 }
 
-/// A source that keeps what was read from it.
-struct Recording<'a> {
-    below: &'a dyn Source,
-    files: RefCell<BTreeMap<PlanPath, Vec<u8>>>,
-}
-
-impl Source for Recording<'_> {
-    fn read(&self, path: &PlanPath, cap: u64) -> Result<Vec<u8>, NotRead> {
-        let bytes = self.below.read(path, cap)?;
-        self.files.borrow_mut().insert(path.clone(), bytes.clone());
-        Ok(bytes)
-    }
-
-    fn neighbours(&self, path: &PlanPath) -> Vec<String> {
-        self.below.neighbours(path)
-    }
-}
-
-/// Makes a folder, and says whether it is new; one that is there must be empty.
-fn make_empty(folder: &Path) -> anyhow::Result<bool> {
-    match fs::read_dir(folder) {
-        Ok(entries) => match entries.count() {
-            0 => Ok(false),
-            _ => Err(anyhow!("there is something in `{}` already; expected a new or empty folder", folder.display())),
-        },
-        Err(error) if error.kind() == ErrorKind::NotFound => {
-            fs::create_dir_all(folder).with_context(|| format!("making the folder `{}`", folder.display()))?;
-            Ok(true)
-        }
-        Err(error) => Err(error).with_context(|| format!("looking into `{}`", folder.display())),
-    }
-}
-
-/// Writes files where nothing is yet; one that lies there with the same bytes is left.
-fn write_all(folder: &Path, files: &BTreeMap<PlanPath, Vec<u8>>, written: &mut Vec<PathBuf>) -> anyhow::Result<()> {
-    for (path, bytes) in files {
-        let file = folder.join(path.as_str());
-        if fs::read(&file).is_ok_and(|there| there == *bytes) {
-            continue;
-        }
-        if fs::symlink_metadata(&file).is_ok() {
-            return Err(anyhow!("`{}` is there already, and is another one", file.display()));
-        }
-        if let Some(around) = file.parent() {
-            fs::create_dir_all(around).with_context(|| format!("making the folder `{}`", around.display()))?;
-        }
-        atomic::create(&file, bytes)?;
-        written.push(file);
-    }
-    Ok(())
-}
-
-/// Removes what was written of a copy, and says where that fails.
-fn without(folder: &Path, is_new: bool, written: &[PathBuf], mut error: anyhow::Error) -> anyhow::Error {
-    for file in written {
-        if let Err(why) = fs::remove_file(file) {
-            error = error.context(format!("`{}` is left over: {why}", file.display()));
-        }
-    }
-    if is_new && let Err(why) = fs::remove_dir_all(folder) {
-        error = error.context(format!("`{}` is left over: {why}", folder.display()));
-    }
-    error
-}
-
 #[cfg(test)]
 mod tests {
     use std::fs::File;
@@ -582,16 +499,17 @@ mod tests {
         let (mut draft, found) = open(&folder);
         assert_eq!(found, Found::Nothing);
         let before = draft.text().to_owned();
+        let edited = || Change::Edit(Box::new(hands(Hands::Either)));
         let loaded = draft.apply(&hands(Hands::Either)).expect("it is a sound edit");
         assert_eq!(loaded.project.plan.worksite[0].target[0].hands, Hands::Either);
         assert_eq!(draft.read().expect("it reads").project, loaded.project);
         assert!(draft.is_changed());
         let after = draft.text().to_owned();
-        assert_eq!(draft.undo(), Some(Change::Edit(hands(Hands::Either))));
+        assert_eq!(draft.undo(), Some(edited()));
         assert_eq!((draft.undo(), draft.text(), draft.is_changed()), (None, before.as_str(), false));
-        assert_eq!(draft.redo(), Some(Change::Edit(hands(Hands::Either))));
+        assert_eq!(draft.redo(), Some(edited()));
         assert_eq!((draft.redo(), draft.text()), (None, after.as_str()));
-        assert_eq!(draft.changes().collect::<Vec<_>>(), [&Change::Edit(hands(Hands::Either))]);
+        assert_eq!(draft.changes().collect::<Vec<_>>(), [&edited()]);
     }
 
     #[test]

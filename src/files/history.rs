@@ -117,8 +117,8 @@ mod tests {
             assert_eq!((history.undo(), history.text()), (Some(index), texts[index - 1]));
         }
         assert_eq!(history.undo(), None);
-        for index in 1..texts.len() {
-            assert_eq!((history.redo(), history.text()), (Some(index), texts[index]));
+        for (index, text) in texts.iter().enumerate().skip(1) {
+            assert_eq!((history.redo(), history.text()), (Some(index), *text));
         }
         assert_eq!(history.redo(), None);
     }

@@ -8,6 +8,7 @@ mod arm_file;
 pub mod atomic;
 mod consistency;
 mod contacts;
+mod copy;
 mod draft;
 mod edit;
 mod gltf;

@@ -482,7 +482,7 @@ mod tests {
                 let mut more = text(before);
                 more.insert_table((&[], "a"), index, &table).expect("it stays TOML");
                 assert_eq!(comments(&more.0), comments(before), "{}", more.0);
-                assert!(more.look(&[Key("a"), At(index), Key("b")], |b| b.and_then(Item::as_float)) == Some(3.0));
+                assert!(more.look(&[Key("a"), At(index), Key("b")], |b| b.and_then(Item::as_integer)) == Some(3));
                 let mut less = text(&more.0);
                 less.remove(&[Key("a"), At(index)]).expect("it stays TOML");
                 assert_eq!(less.0, before, "put in and taken out at {index}: {}", more.0);

@@ -6,7 +6,8 @@
 //! interval's middle is an upper bound on the least distance over the motion. A pair is settled on an interval when
 //! - its lower bound is within the gap of the least upper bound of its *group* (pair of classes under one limit), and
 //! - it is told from its limit: the lower bound, tolerances taken off, is no less than the limit; or an upper bound,
-//!   tolerances taken off, is below it and the pair's own bracket is within the gap; likewise for stopping.
+//!   tolerances taken off, is below it and the pair's own bracket is within the wider gap of those that do not govern;
+//!   likewise for stopping.
 //!
 //! Where the distance routine itself leaves more open at the middle than the gap (0.5 % of the radius of an overlapping
 //! cylinder), that much and a tenth of the gap counts instead: no shorter interval would close it.
@@ -50,13 +51,15 @@ pub struct Budget {
     pub intervals: usize,
     /// The bracket of each group is closed to this, metres.
     pub gap: f64,
+    /// The bracket of every other pair that comes below its limit is closed to this, metres.
+    pub own_gap: f64,
     /// Pairs farther apart than this are not measured, metres.
     pub cap: f64,
 }
 
 impl Default for Budget {
     fn default() -> Self {
-        Self { intervals: 200_000, gap: 1e-3, cap: 2.0 }
+        Self { intervals: 200_000, gap: 1e-3, own_gap: 1e-2, cap: 2.0 }
     }
 }
 

@@ -7,9 +7,9 @@ use std::collections::{BTreeMap, BinaryHeap};
 
 use crate::mechanism::{BodyId, BodyMotion, LinkId, common_link};
 use crate::model::Bound;
-use crate::space::{aabb, separation};
+use crate::space::{Direction, aabb, separation};
 
-use super::clearance::{Bracket, Clearance, ClearanceSearch, Entry, Group, Rule, Seen, TOO_NARROW, Task};
+use super::clearance::{Bracket, Budget, Clearance, ClearanceSearch, Entry, Group, Rule, Seen, TOO_NARROW, Task};
 use super::pair_bound::{ROUNDING, pair_lower_bound};
 use super::present::{Mover, MovingBody, Part, Present};
 use super::segment::Interval;
@@ -264,9 +264,16 @@ impl<'r, 'a> Queue<'r, 'a> {
     /// Measures the pairs on the present interval and queues its halves with those that stay open.
     fn examine(&mut self, interval: Interval, pairs: &mut Vec<Active>) {
         pairs.retain(|pair| self.is_open(pair));
-        // The nearest first: most of the others need not be measured then.
-        pairs.sort_by(|a, b| a.lower[0].total_cmp(&b.lower[0]));
-        pairs.iter_mut().for_each(|pair| self.measure(interval, pair));
+        // The nearest parts of two bodies first: most of the others are settled by them.
+        pairs.sort_by(|a, b| a.watched.known.cmp(&b.watched.known).then(a.lower[0].total_cmp(&b.lower[0])));
+        for of_bodies in pairs.chunk_by_mut(|a, b| a.watched.known == b.watched.known) {
+            let mut normals = Normals::default();
+            for pair in of_bodies {
+                if self.is_open(pair) && !self.settled_by(&normals, pair) {
+                    normals.add(self.measure(interval, pair));
+                }
+            }
+        }
         let margin = |pair: &Active| pair.lower[1] - self.known_of(pair).rule.limit;
         let urgency = pairs.iter().map(margin).fold(f64::INFINITY, f64::min);
         pairs.retain(|pair| self.is_open(pair));
@@ -277,6 +284,17 @@ impl<'r, 'a> Queue<'r, 'a> {
             self.age += 1;
             self.nodes.push(Node { urgency, age: self.age, interval: half, pairs: pairs.clone() });
         }
+    }
+
+    /// Whether planes that parted other parts of the same two bodies tell enough of this pair.
+    fn settled_by(&mut self, normals: &Normals, pair: &mut Active) -> bool {
+        let motions = pair.parts.map(|part| self.present.part_motion(part, pair.watched.inner));
+        normals.latest().any(|normal| {
+            let [a, b] = self.present.both(pair.parts).map(|placed| &placed.shape);
+            let lower = pair_lower_bound((a, &motions[0]), (b, &motions[1]), normal);
+            self.raise(pair, lower, [&motions[0], &motions[1]]);
+            !self.is_open(pair)
+        })
     }
 
     fn known_of(&self, pair: &Active) -> &Known {
@@ -296,9 +314,10 @@ impl<'r, 'a> Queue<'r, 'a> {
         let told = |lower: f64, upper: f64, limit: f64| {
             lower >= limit || upper < limit || upper - lower < TOO_NARROW + pair.unresolved
         };
-        let gap = self.of.budget.gap.max(pair.unresolved + 0.1 * self.of.budget.gap);
-        let may_govern = nominal < self.groups[known.group].1 - gap;
-        let own_bracket_open = !keeps_limits && nominal < known.upper[0] - gap;
+        let Budget { gap, own_gap, .. } = self.of.budget;
+        let closed = |gap: f64, upper: f64| nominal >= upper - gap.max(pair.unresolved + 0.1 * gap);
+        let may_govern = !closed(gap, self.groups[known.group].1);
+        let own_bracket_open = !keeps_limits && !closed(own_gap, known.upper[0]);
         let untold = !told(worst, known.upper[1], limit) || !told(stopping, known.upper[2], stopping_limit);
         let open = may_govern || own_bracket_open || untold;
         if !open {
@@ -329,13 +348,9 @@ impl<'r, 'a> Queue<'r, 'a> {
         }
     }
 
-    /// Measures a pair at the midpoint: an upper bound for the motion, a lower one for the interval.
-    fn measure(&mut self, interval: Interval, pair: &mut Active) {
-        let Known { rule: Rule { limit, stopping_limit, .. }, group, .. } = *self.known_of(pair);
-        let [nominal, worst, stopping] = pair.lower;
-        if nominal >= self.groups[group].1 - self.of.budget.gap && worst >= limit && stopping >= stopping_limit {
-            return;
-        }
+    /// Measures a pair at the midpoint: an upper bound for the motion, a lower one for the interval. The normal that
+    /// parts it is handed back.
+    fn measure(&mut self, interval: Interval, pair: &mut Active) -> Direction {
         let [a_motion, b_motion] = pair.parts.map(|part| self.present.part_motion(part, pair.watched.inner));
         let [a, b] = self.present.both(pair.parts).map(|placed| &placed.shape);
         let apart = separation(a, b);
@@ -358,9 +373,10 @@ impl<'r, 'a> Queue<'r, 'a> {
             let points = [apart.point_a, apart.point_b];
             self.seen.push(Seen { segment: interval.segment, fraction: interval.middle(), points });
         }
-        let (_, least) = &mut self.groups[group];
+        let (_, least) = &mut self.groups[known.group];
         *least = least.min(apart.upper);
         self.raise(pair, lower, [&a_motion, &b_motion]);
+        apart.normal
     }
 
     pub fn finish(self) -> Clearance {
@@ -393,6 +409,32 @@ impl<'r, 'a> Queue<'r, 'a> {
             worst: bracket(1),
             stopping: bracket(2),
         }
+    }
+}
+
+/// The latest normals that parted parts of two bodies: neighbouring facets are parted by much the same plane, and to try
+/// one costs far less than to measure.
+#[derive(Default)]
+struct Normals {
+    kept: Vec<Direction>,
+    added: usize,
+}
+
+impl Normals {
+    const MOST: usize = 8;
+
+    fn add(&mut self, normal: Direction) {
+        match self.kept.get_mut(self.added % Self::MOST) {
+            Some(oldest) => *oldest = normal,
+            None => self.kept.push(normal),
+        }
+        self.added += 1;
+    }
+
+    /// The latest first.
+    fn latest(&self) -> impl Iterator<Item = &Direction> {
+        let (newer, older) = self.kept.split_at(self.added % Self::MOST % self.kept.len().max(1));
+        newer.iter().rev().chain(older.iter().rev())
     }
 }
 

@@ -2,6 +2,7 @@
 
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::PathBuf;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
 
 use anyhow::{Context, Result, bail};
@@ -92,11 +93,12 @@ pub(super) fn offscreen(draft: Draft, size: [u32; 2]) -> Result<App> {
         .set(WindowPlugin { primary_window: None, exit_condition: ExitCondition::DontExit, ..default() })
         // Without it nothing is drawn until all pipelines are compiled, some frames later.
         .set(RenderPlugin { synchronous_pipeline_compilation: true, ..default() })
-        .set(log())
         .disable::<WinitPlugin>();
     guarded(move || {
         let mut app = App::new();
-        app.add_plugins(plugins);
+        // A process has one log, whichever app comes first.
+        let first = !LOGGED.swap(true, Ordering::Relaxed);
+        app.add_plugins(if first { plugins.set(log()) } else { plugins.disable::<LogPlugin>() });
         add_viewer(&mut app, (draft, Found::Nothing), engine, Some(size));
         app
     })
@@ -120,6 +122,8 @@ fn guarded<T>(build: impl FnOnce() -> T) -> Result<T> {
         }
     }
 }
+
+static LOGGED: AtomicBool = AtomicBool::new(false);
 
 /// Errors of the drawing libraries are told; what they merely notice is not the user's.
 fn log() -> LogPlugin {

@@ -4,6 +4,9 @@
 //! between its lower and its upper bound, with its limit. Work is not timed: it is given a length to be shown in, and
 //! hatched, so that nobody takes it for a result.
 
+use std::sync::Arc;
+
+use bevy::prelude::Resource;
 use bevy_egui::egui::{self, Color32, Rect, pos2, vec2};
 
 use crate::check::{At, Place, Playback, Profile, ProfileLine, Span, Status};
@@ -211,7 +214,7 @@ fn hatch(painter: &egui::Painter, block: Rect) {
 }
 
 /// The clearance of each pair of classes along each motion.
-fn plot_ui(ui: &egui::Ui, panels: &Panels, playback: &Playback, axis: &Axis) {
+fn plot_ui(ui: &egui::Ui, panels: &mut Panels, playback: &Playback, axis: &Axis) {
     let (top, bottom) = axis.plot();
     let ground = Rect::from_min_max(pos2(axis.rect.left(), top), pos2(axis.rect.right(), bottom));
     let painter = ui.painter().with_clip_rect(ground.expand(1.0));
@@ -225,13 +228,34 @@ fn plot_ui(ui: &egui::Ui, panels: &Panels, playback: &Playback, axis: &Axis) {
     }
     let at = pos2(axis.rect.left() - NAMES, top + 6.0);
     ui.painter().text(at, egui::Align2::LEFT_CENTER, "clearance", egui::FontId::proportional(12.0), theme::QUIET);
-    for (number, profile) in &panels.session.profiles {
-        let Some(span) = playback.spans.get(*number) else { continue };
-        for (line, colour) in most_telling(profile).into_iter().zip(LINES) {
-            line_ui(&painter, span, line, colour, axis);
+    let drawn_for = DrawnFor { rect: axis.rect, total: axis.total, profiles: panels.session.profile_count };
+    if panels.plot.drawn_for != Some(drawn_for) {
+        let mut mesh = egui::Mesh::default();
+        for (number, profile) in &panels.session.profiles {
+            let Some(span) = playback.spans.get(*number) else { continue };
+            for (line, colour) in most_telling(profile).into_iter().zip(LINES) {
+                add_line(&mut mesh, span, line, colour, axis);
+            }
         }
+        *panels.plot = Plot { drawn_for: Some(drawn_for), mesh: Arc::new(mesh) };
     }
+    painter.add(egui::Shape::Mesh(Arc::clone(&panels.plot.mesh)));
     legend_ui(ui, panels, axis);
+}
+
+/// The plot of clearances as it was drawn last: thousands of pieces, which change only with the check or the window.
+#[derive(Resource, Default)]
+pub struct Plot {
+    drawn_for: Option<DrawnFor>,
+    mesh: Arc<egui::Mesh>,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct DrawnFor {
+    rect: Rect,
+    total: f64,
+    /// How many profiles have come since the viewer began.
+    profiles: usize,
 }
 
 /// The pairs of classes that come nearest to their limits.
@@ -246,7 +270,7 @@ fn most_telling(profile: &Profile) -> Vec<&ProfileLine> {
     lines
 }
 
-fn line_ui(painter: &egui::Painter, span: &Span, line: &ProfileLine, colour: Color32, axis: &Axis) {
+fn add_line(mesh: &mut egui::Mesh, span: &Span, line: &ProfileLine, colour: Color32, axis: &Axis) {
     let mut before: Option<Rect> = None;
     for piece in &line.pieces {
         let moment = |fraction| axis.x(span.start + span.seconds_at(At { segment: piece.interval.segment, fraction }));
@@ -257,17 +281,17 @@ fn line_ui(painter: &egui::Painter, span: &Span, line: &ProfileLine, colour: Col
         };
         let (upper, lower) = (axis.y(bound.upper.min(TOP)), axis.y(bound.lower));
         let body = Rect::from_min_max(pos2(left, upper), pos2(right.max(left + 0.5), lower.max(upper + 1.5)));
-        painter.rect_filled(body, 0.0, colour.gamma_multiply(0.8));
+        mesh.add_colored_rect(body, colour.gamma_multiply(0.8));
         // Two pieces that follow each other are joined, so that a steep run reads as one line.
         if let Some(before) = before.filter(|before| (before.right() - left).abs() < 1.0) {
             let (high, low) = (before.top().min(body.top()), before.bottom().max(body.bottom()));
             let joint = Rect::from_min_max(pos2(left - 0.7, high), pos2(left + 0.7, low));
-            painter.rect_filled(joint, 0.0, colour.gamma_multiply(0.8));
+            mesh.add_colored_rect(joint, colour.gamma_multiply(0.8));
         }
         before = Some(body);
         let limit = axis.y(piece.limit);
-        painter
-            .line_segment([pos2(left, limit), pos2(right, limit)], egui::Stroke::new(1.0, colour.gamma_multiply(0.45)));
+        let line = Rect::from_min_max(pos2(left, limit - 0.5), pos2(right, limit + 0.5));
+        mesh.add_colored_rect(line, colour.gamma_multiply(0.45));
     }
 }
 

@@ -11,7 +11,7 @@ use std::time::{Duration, Instant};
 
 use bevy::prelude::*;
 
-use crate::check::{self, Checked, Known, MoveCase, Profile, Progress, go_on};
+use crate::check::{self, Checked, Known, MoveCase, Profile, Progress};
 use crate::files::Loaded;
 use crate::state::Scene;
 
@@ -118,20 +118,21 @@ fn draw_profiles(
     answers: &Sender<Answer>,
 ) -> Vec<(Arc<MoveCase>, Arc<Profile>)> {
     let scene = Scene::new(&job.loaded.project, &job.loaded.meshes);
-    let mut drawn = Vec::new();
-    for (number, span) in checked.playback.spans.iter().enumerate() {
+    let spans = &checked.playback.spans;
+    let is_of = |case: &Arc<MoveCase>| spans.iter().any(|span| span.motion().is_some_and(|of| Arc::ptr_eq(of, case)));
+    let mut drawn: Vec<_> = known.into_iter().filter(|(case, _)| is_of(case)).collect();
+    for (number, span) in spans.iter().enumerate() {
         let Some(case) = span.motion() else { continue };
-        if go_on(&job.stop).is_err() {
-            break;
-        }
-        let profile = known.iter().find(|(of, _)| Arc::ptr_eq(of, case)).map(|(_, profile)| Arc::clone(profile));
-        let profile = profile.unwrap_or_else(|| {
-            let pieces = PIECES.div_ceil(span.segments().len());
-            Arc::new(check::profile(&scene, case, pieces))
-        });
-        let answer = Answer::Profile { job: job.number, span: number, profile: Arc::clone(&profile) };
-        drawn.push((Arc::clone(case), profile));
-        if answers.send(answer).is_err() {
+        let profile = match drawn.iter().find(|(of, _)| Arc::ptr_eq(of, case)) {
+            Some((_, profile)) => Arc::clone(profile),
+            None => {
+                let pieces = PIECES.div_ceil(span.segments().len());
+                let Ok(profile) = check::profile(&scene, case, pieces, &job.stop) else { break };
+                drawn.push((Arc::clone(case), Arc::new(profile)));
+                Arc::clone(&drawn[drawn.len() - 1].1)
+            }
+        };
+        if answers.send(Answer::Profile { job: job.number, span: number, profile }).is_err() {
             break;
         }
     }

@@ -7,7 +7,7 @@ use std::sync::Arc;
 use bevy::prelude::*;
 use bevy_egui::{EguiContexts, EguiPrimaryContextPass, egui};
 
-use crate::check::{Checked, Finding, Span, Status};
+use crate::check::{Checked, Finding, Situation, Span, Status};
 use crate::mechanism::Posed;
 use crate::model::{BodyClass, Target, Who};
 use crate::report::number;
@@ -56,6 +56,8 @@ struct Line {
 #[derive(Resource, Default)]
 struct Drawn {
     lines: Vec<Line>,
+    /// Findings of the span that may have a line, least margin first.
+    pairs: Vec<usize>,
     /// The check and span that the rest belongs to.
     of: Option<(Arc<Checked>, usize)>,
     tip: Vec<Vec3>,
@@ -115,6 +117,7 @@ fn prepare(
     let Some(span) = checked.playback.spans.get(number) else { return };
     drawn.of = Some((Arc::clone(checked), number));
     ghosts.iter().for_each(|entity| commands.entity(entity).despawn());
+    drawn.pairs = pairs(session.findings(), span);
     let (tip, payload) = paths(span);
     drawn.tip = tip.iter().map(|at| origin.point(at)).collect();
     drawn.payload = payload.iter().map(|at| origin.point(at)).collect();
@@ -141,6 +144,23 @@ fn prepare(
             commands.spawn((Ghost, drawn, bevy::light::NotShadowCaster, bevy::light::NotShadowReceiver));
         }
     }
+}
+
+/// Findings of a span that may have a line: pairs that move against each other, least margin first.
+fn pairs(findings: &[Finding], span: &Span) -> Vec<usize> {
+    let tells = |finding: &Finding| {
+        finding.pair.as_ref().is_some_and(|pair| {
+            let (first, second) = pair.classes.classes();
+            // What is carried as one piece, or belongs to one body, keeps its distance: it would only hide the others.
+            pair.bodies.is_some() && pair.situation != Some(Situation::OnePiece) && first != second
+        })
+    };
+    let of_span = |number: &usize| findings[*number].key.place == span.place && tells(&findings[*number]);
+    let mut numbers: Vec<usize> = (0..findings.len()).filter(of_span).collect();
+    let margin = |number: &usize| findings[*number].margin.unwrap_or(f64::INFINITY);
+    numbers.sort_by(|a, b| margin(a).total_cmp(&margin(b)));
+    numbers.truncate(3 * MOST_LINES);
+    numbers
 }
 
 /// Whether bodies of a class move in a span.
@@ -184,12 +204,13 @@ fn find_lines(
 ) {
     drawn.lines.clear();
     let Some((span, posed)) = overlays.lines.then(|| present(&session, &shown)).flatten() else { return };
-    let mut near: Vec<Line> = session
-        .findings()
-        .iter()
-        .filter(|finding| finding.key.place == span.place)
-        .filter_map(|finding| line(finding, span, posed, chosen.key.as_ref() == Some(&finding.key)))
-        .filter(|line| line.chosen || line.distance < NEAR)
+    let findings = drawn.pairs.iter().filter_map(|number| session.findings().get(*number));
+    let others = findings.filter(|finding| chosen.key.as_ref() != Some(&finding.key));
+    let here = |finding: &&Finding| finding.key.place == span.place;
+    let mut near: Vec<Line> = others
+        .filter_map(|finding| line(finding, span, posed, false))
+        .filter(|line| line.distance < NEAR)
+        .chain(chosen.finding(&session).filter(here).and_then(|finding| line(finding, span, posed, true)))
         .collect();
     near.sort_by(|a, b| b.chosen.cmp(&a.chosen).then(a.distance.total_cmp(&b.distance)));
     near.dedup_by(|a, b| a.points == b.points);

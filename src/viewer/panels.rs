@@ -32,6 +32,7 @@ pub struct Panels<'w> {
     pub filter: ResMut<'w, Filter>,
     pub changing: ResMut<'w, Changing>,
     pub look: ResMut<'w, Look>,
+    pub plot: ResMut<'w, band::Plot>,
     pub asks: MessageWriter<'w, Ask>,
 }
 
@@ -80,6 +81,7 @@ impl Plugin for PanelsPlugin {
         app.init_resource::<Look>()
             .init_resource::<Filter>()
             .init_resource::<Changing>()
+            .init_resource::<band::Plot>()
             .add_systems(Update, listen.after(super::session::SessionSystems))
             .add_systems(EguiPrimaryContextPass, panels_ui);
     }

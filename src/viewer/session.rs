@@ -75,6 +75,8 @@ pub struct Session {
     pub before: Option<Arc<Checked>>,
     /// How the clearance of the playback's spans runs, as far as known.
     pub profiles: BTreeMap<usize, Arc<Profile>>,
+    /// How many of them have come since the viewer began.
+    pub profile_count: usize,
     /// How long the last check took.
     pub took: Option<Duration>,
     /// Whether a check is under way.
@@ -98,6 +100,7 @@ impl Session {
             checked: None,
             before: None,
             profiles: BTreeMap::new(),
+            profile_count: 0,
             took: None,
             checking: false,
             news,
@@ -294,6 +297,7 @@ pub(super) fn hear_engine(mut session: ResMut<Session>, engine: Res<Engine>) {
             }
             Answer::Profile { span, profile, .. } => {
                 session.profiles.insert(span, profile);
+                session.profile_count += 1;
             }
         }
     }

@@ -228,7 +228,7 @@ fn left_open(scene: &Scene, entry: &Entry) -> f64 {
 }
 
 /// What a result says of itself, without any sample.
-fn assert_consistent(scene: &Scene, clearance: &Clearance, gap: f64) {
+fn assert_consistent(scene: &Scene, clearance: &Clearance, Budget { gap, own_gap, .. }: Budget) {
     for entry in &clearance.entries {
         let [nominal, worst, stopping] = brackets(entry);
         assert!([nominal, worst, stopping].iter().all(|bound| bound.lower <= bound.upper), "{entry:?}");
@@ -252,7 +252,7 @@ fn assert_consistent(scene: &Scene, clearance: &Clearance, gap: f64) {
         };
         assert!(told(worst, entry.rule.limit) && told(stopping, entry.rule.stopping_limit), "{entry:?}");
         if nominal.upper < entry.rule.limit {
-            let allowed = gap.max(left_open(scene, entry) + 0.1 * gap) + ROUNDING;
+            let allowed = own_gap.max(left_open(scene, entry) + 0.1 * own_gap) + ROUNDING;
             assert!(nominal.gap() <= allowed, "{entry:?} is below its limit without a bracket of its own");
         }
     }
@@ -274,7 +274,7 @@ fn no_sample_of_a_motion_refutes_its_brackets() {
             let scene = Scene::drawn(seed);
             let budget = Budget { cap: [0.5, 2.0][seed as usize % 2], ..Budget::default() };
             let clearance = scene.searched(budget);
-            assert_consistent(&scene, &clearance, budget.gap);
+            assert_consistent(&scene, &clearance, budget);
             assert_no_sample_refutes(&scene, &clearance, budget.cap);
             [clearance.entries.len(), clearance.above_cap.len(), usize::from(clearance.budget_spent)]
         })
@@ -338,7 +338,7 @@ fn a_spent_budget_is_told_and_its_brackets_are_still_true() {
         let scene = Scene::drawn(*seed);
         let budget = Budget { intervals: 6, ..Budget::default() };
         let clearance = scene.searched(budget);
-        assert_consistent(&scene, &clearance, budget.gap);
+        assert_consistent(&scene, &clearance, budget);
         assert_no_sample_refutes(&scene, &clearance, budget.cap);
         clearance.budget_spent
     });

@@ -51,3 +51,12 @@ fn what_blocks_the_hand_is_named_with_what_would_allow_it() {
     assert!(told.starts_with("blocked by near-panel: "), "{told}");
     assert!(told.ends_with("add \"near-panel\" to the target's `on`"), "{told}");
 }
+
+#[test]
+fn what_lies_too_deep_is_sent_out_and_not_deeper() {
+    let told = help("clearance", ("at_m = [7.15, 0.15, 1.20]", "at_m = [7.15, 0.15, 1.08]"));
+    assert!(
+        !told.is_empty() && told.iter().all(|told| told.starts_with("rider/left-tool towards (+0.00, +0.00, +1.00)")),
+        "{told:?}"
+    );
+}

@@ -42,7 +42,7 @@ fn classes_that_never_come_near_are_told_to_stay_beyond_the_cap() {
                 && finding.key.place.name() == place
                 && finding.key.subject.starts_with(start)
         };
-        outcome.findings.iter().filter(of).map(|finding| finding.value.clone()).collect::<Vec<_>>()
+        outcome.findings.iter().filter(of).map(|finding| finding.value).collect::<Vec<_>>()
     };
     for place in ["step-3/retreat", "step-3/transit", "near-panel"] {
         for classes in ["arm_to_keep_out", "restraint_to_keep_out", "rider_to_keep_out"] {

@@ -17,6 +17,7 @@ mod contacts;
 mod deviations;
 mod edited;
 mod edits;
+mod effort;
 mod honest;
 mod layers;
 mod made_up;
