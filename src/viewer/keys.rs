@@ -1,30 +1,53 @@
 //! Which key asks for what? See [`KEYS`].
 
+use bevy::input::keyboard::KeyboardInput;
 use bevy::prelude::*;
-use bevy_egui::input::egui_wants_any_keyboard_input;
+use bevy_egui::input::EguiWantsInput;
 
 use super::session::{Ask, SessionSystems};
-use super::theme::KEYS;
+use super::theme::{KEYS, Key};
 
 /// Turns keys into asks.
 pub struct KeysPlugin;
 
 impl Plugin for KeysPlugin {
     fn build(&self, app: &mut App) {
-        app.add_systems(Update, ask.run_if(not(egui_wants_any_keyboard_input)).before(SessionSystems));
+        app.add_systems(Update, ask.before(SessionSystems));
     }
 }
 
-fn ask(keys: Res<ButtonInput<KeyCode>>, mut asks: MessageWriter<Ask>) {
-    let control = keys.any_pressed([KeyCode::ControlLeft, KeyCode::ControlRight, KeyCode::SuperLeft]);
-    let shift = keys.any_pressed([KeyCode::ShiftLeft, KeyCode::ShiftRight]);
-    for key in KEYS {
-        // Shift is part of how some keyboards write a plus, so it only counts where a key asks for it.
-        let shift_fits = !key.with_shift && (!shift || !has_shifted_twin(key.code)) || key.with_shift && shift;
-        if keys.just_pressed(key.code) && key.with_control == control && shift_fits {
-            asks.write(Ask::Do(key.action));
+/// Reads the keys in their order, since in a slow frame several are pressed and let go again.
+fn ask(
+    mut events: MessageReader<KeyboardInput>,
+    keys: Res<ButtonInput<KeyCode>>,
+    panels: Res<EguiWantsInput>,
+    mut held: Local<Vec<KeyCode>>,
+    mut asks: MessageWriter<Ask>,
+) {
+    for event in events.read() {
+        if !event.state.is_pressed() {
+            held.retain(|code| *code != event.key_code);
+        } else if !event.repeat {
+            if !panels.wants_any_keyboard_input() {
+                asks.write_batch(asked_by(event.key_code, &held).map(|key| Ask::Do(key.action)));
+            }
+            held.push(event.key_code);
         }
     }
+    // What is let go while another window has the focus is not told.
+    held.retain(|code| keys.pressed(*code));
+}
+
+/// What a key asks for while others are held.
+fn asked_by(code: KeyCode, held: &[KeyCode]) -> impl Iterator<Item = Key> {
+    let any_held = |codes: &[KeyCode]| codes.iter().any(|code| held.contains(code));
+    let control = any_held(&[KeyCode::ControlLeft, KeyCode::ControlRight, KeyCode::SuperLeft]);
+    let shift = any_held(&[KeyCode::ShiftLeft, KeyCode::ShiftRight]);
+    KEYS.into_iter().filter(move |key| {
+        // Shift is part of how some keyboards write a plus, so it only counts where a key asks for it.
+        let shift_fits = !key.with_shift && (!shift || !has_shifted_twin(key.code)) || key.with_shift && shift;
+        key.code == code && key.with_control == control && shift_fits
+    })
 }
 
 fn has_shifted_twin(code: KeyCode) -> bool {
@@ -33,29 +56,68 @@ fn has_shifted_twin(code: KeyCode) -> bool {
 
 #[cfg(test)]
 mod tests {
+    use bevy::input::keyboard::{Key as Logical, NativeKey};
+    use bevy::input::{ButtonState, InputPlugin};
+
     use super::*;
     use crate::viewer::theme::Action;
 
-    /// What is asked for when these keys are pressed together.
-    fn asked(pressed: &[KeyCode]) -> Vec<Action> {
+    fn app() -> App {
         let mut app = App::new();
-        app.add_plugins(MinimalPlugins)
+        app.add_plugins((MinimalPlugins, InputPlugin, KeysPlugin))
             .add_message::<Ask>()
-            .init_resource::<ButtonInput<KeyCode>>()
-            .init_resource::<bevy_egui::input::EguiWantsInput>()
-            .add_plugins(KeysPlugin);
-        let mut keys = app.world_mut().resource_mut::<ButtonInput<KeyCode>>();
-        pressed.iter().for_each(|key| keys.press(*key));
+            .init_resource::<EguiWantsInput>();
+        app
+    }
+
+    fn event(app: &mut App, key_code: KeyCode, state: ButtonState) {
+        let logical_key = Logical::Unidentified(NativeKey::Unidentified);
+        let window = Entity::PLACEHOLDER;
+        app.world_mut().write_message(KeyboardInput {
+            key_code,
+            logical_key,
+            state,
+            text: None,
+            repeat: false,
+            window,
+        });
+    }
+
+    /// Lets a frame pass; what is asked for in it.
+    fn frame(app: &mut App) -> Vec<Action> {
+        app.world_mut().resource_mut::<Messages<Ask>>().clear();
         app.update();
-        let asks = app.world().resource::<Messages<Ask>>();
-        let mut cursor = asks.get_cursor();
-        cursor
-            .read(asks)
-            .filter_map(|ask| match ask {
-                Ask::Do(action) => Some(*action),
-                _ => None,
-            })
-            .collect()
+        let asks = app.world_mut().resource_mut::<Messages<Ask>>().drain().collect::<Vec<_>>();
+        asks.into_iter().filter_map(|ask| if let Ask::Do(action) = ask { Some(action) } else { None }).collect()
+    }
+
+    /// What is asked for when these keys are pressed together, each in a frame of its own or all in one.
+    fn asked(pressed: &[KeyCode]) -> Vec<Action> {
+        let (mut slow, mut quick) = (app(), app());
+        let mut apart = Vec::new();
+        for key in pressed {
+            event(&mut quick, *key, ButtonState::Pressed);
+            apart.extend(frame(&mut quick));
+            event(&mut slow, *key, ButtonState::Pressed);
+        }
+        pressed.iter().for_each(|key| event(&mut slow, *key, ButtonState::Released));
+        assert_eq!(frame(&mut slow), apart);
+        apart
+    }
+
+    #[test]
+    fn keys_that_follow_one_another_within_a_slow_frame_count_each_with_what_is_held_then() {
+        let mut app = app();
+        for (key, state) in [
+            (KeyCode::ControlLeft, ButtonState::Pressed),
+            (KeyCode::KeyZ, ButtonState::Pressed),
+            (KeyCode::KeyZ, ButtonState::Released),
+            (KeyCode::ControlLeft, ButtonState::Released),
+            (KeyCode::F12, ButtonState::Pressed),
+        ] {
+            event(&mut app, key, state);
+        }
+        assert_eq!(frame(&mut app), [Action::Undo, Action::Picture]);
     }
 
     #[test]

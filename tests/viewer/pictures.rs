@@ -9,8 +9,9 @@ use crate::folder::{copy_of, program, scene};
 use crate::picture::Picture;
 use crate::{Needs, Test};
 
-/// At most this share of the pixels may differ: drivers differ along the edges of what is drawn.
-const ALLOWED: f64 = 0.015;
+/// At most this share of the pixels may differ: versions of a driver differ along the edges of what is drawn. On one
+/// machine none does; without the arm's booms it is twice as many.
+const ALLOWED: f64 = 0.005;
 
 pub const TESTS: &[Test] = &[
     ("the_starter_at_a_worksite_is_drawn_as_accepted", Needs::Driver, starter_at_a_worksite),
@@ -67,7 +68,7 @@ fn missing_arm() {
     let without = booms.iter().fold(text.clone(), |text, boom| text.replace(boom, speck));
     fs::write(&arm, without).expect("its owner may");
     let share = drawn(Some(folder.path()), WORKSITE.1, SMALL).picture().difference(&accepted(WORKSITE.0));
-    assert!(share > ALLOWED, "only {share:.4} of the pixels differ");
+    assert!(share > 2.0 * ALLOWED, "only {share:.4} of the pixels differ");
 }
 
 fn same_each_time() {
