@@ -34,7 +34,7 @@ fn unknown_moment() {
     let told = refused(&["--at", "step-3/transot@5"]);
     assert!(told.contains("nearest: `step-3/transit`"), "{told}");
     let told = refused(&["--at", "quite another word"]);
-    assert!(told.contains("expected one of: near-panel, step-3/retreat, "), "{told}");
+    assert!(told.contains("expected one of: far-panel, near-panel, "), "{told}");
 }
 
 fn unknown_camera() {
