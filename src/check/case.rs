@@ -330,16 +330,18 @@ fn resting(stay: &Stay) -> Option<[f64; JOINTS.len()]> {
 }
 
 /// One thing to be done, before it is known with which hand.
-struct Wanted<'a> {
-    subject: String,
-    target: Option<&'a Target>,
+pub struct Wanted<'a> {
+    /// The target's or payload's id.
+    pub subject: String,
+    pub target: Option<&'a Target>,
     /// Sets of hands that may do it.
-    choices: Vec<Vec<Side>>,
+    pub choices: Vec<Vec<Side>>,
     held: Option<usize>,
     structure_from_payload: Option<Pose>,
 }
 
-fn wanted<'a>(scene: &'a Scene, stay: &Stay, site: &'a Worksite) -> Vec<Wanted<'a>> {
+/// All that is to be done during a stay.
+pub fn wanted<'a>(scene: &'a Scene, stay: &Stay, site: &'a Worksite) -> Vec<Wanted<'a>> {
     let payload = |payload: usize, pose: Pose| {
         vec![Wanted {
             subject: scene.project.plan.payload[payload].id.clone(),
@@ -393,7 +395,8 @@ impl Wanted<'_> {
         best.map(|(_, case)| case)
     }
 
-    fn with(&self, scene: &Scene, stay: &Stay, sides: &[Side]) -> Option<UseCase> {
+    /// The crewmember of a stay with what these hands need, everything else frozen; none if nobody stands there.
+    pub fn standing(&self, scene: &Scene, stay: &Stay, sides: &[Side]) -> Option<Standing> {
         let tool = self.target.map_or(0.0, |target| target.tool_m);
         let with_tool = sides.iter().filter(|_| tool > 0.0);
         let extras = Extras {
@@ -402,13 +405,21 @@ impl Wanted<'_> {
             worked_on: self.target.map(|target| WorkedOn::at(target, stay.who)).unwrap_or_default(),
             ..Extras::default()
         };
-        let standing = Standing::new(Assembly::with(scene, &stay.moment, &extras), stay.who)?;
-        let plate = standing.assembly.posed.link(standing.links.plate);
-        let task = match (self.target, self.structure_from_payload, self.held) {
-            (Some(target), _, _) => Task::at_target(target, sides, plate),
+        Standing::new(Assembly::with(scene, &stay.moment, &extras), stay.who)
+    }
+
+    /// What these hands must do, the boots on a plate at `structure_from_plate`.
+    pub fn task(&self, scene: &Scene, sides: &[Side], structure_from_plate: &Pose) -> Task {
+        match (self.target, self.structure_from_payload, self.held) {
+            (Some(target), _, _) => Task::at_target(target, sides, structure_from_plate),
             (None, Some(pose), Some(held)) => Task::at_handles(&scene.project.plan.payload[held], &pose),
             _ => unreachable!("a target or a payload"),
-        };
+        }
+    }
+
+    fn with(&self, scene: &Scene, stay: &Stay, sides: &[Side]) -> Option<UseCase> {
+        let standing = self.standing(scene, stay, sides)?;
+        let task = self.task(scene, sides, standing.assembly.posed.link(standing.links.plate));
         let search = PostureSearch { stance: resting(stay), ..PostureSearch::default() };
         let outcome = standing.ask(scene, &[&stay.step], |crew| crew.solve(&task, &search));
         Some(UseCase {

@@ -1,0 +1,49 @@
+//! Which stands, detents, configurations and ways would do what the plan asks for?
+//!
+//! A proposal is found here and judged by [`crate::check`], by the same bounds; what it rules out it counts.
+
+mod arms;
+mod judge;
+mod placements;
+mod site;
+mod work;
+
+pub use arms::ArmsTried;
+pub use judge::{Judged, Parts};
+pub use placements::PlacesTried;
+pub use site::{Candidates, SiteTask, Visit, WaysTried, candidates};
+
+use crate::model::{Angle, JointKind, Project, Worksite};
+
+/// How the arm serves a worksite.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Setting {
+    pub stand: String,
+    /// The rider's restraint, rad.
+    pub detents: Vec<f64>,
+    /// The arm's configuration, on the grid that operators key in (rad or m).
+    pub arm: Vec<f64>,
+}
+
+impl Setting {
+    /// The arm's configuration as files have it: degrees or metres.
+    pub fn joints_as_written(&self, project: &Project) -> Vec<f64> {
+        let written = |(value, kind): (&f64, JointKind)| match kind {
+            JointKind::Revolute => (value.to_degrees() * 10.0).round() / 10.0,
+            JointKind::Prismatic => (value * 1000.0).round() / 1000.0,
+        };
+        self.arm.iter().zip(project.arm.joint.iter().map(|joint| joint.kind)).map(written).collect()
+    }
+
+    /// The restraint's settings as files have them: degrees.
+    pub fn detents_as_written(&self) -> Vec<f64> {
+        self.detents.iter().map(|detent| (detent.to_degrees() * 1e9).round() / 1e9).collect()
+    }
+
+    /// Serves a worksite so.
+    pub fn serve(&self, project: &Project, site: &mut Worksite) {
+        site.stand.clone_from(&self.stand);
+        site.joints = self.joints_as_written(project);
+        site.detents = self.detents_as_written().into_iter().map(Angle::from_degrees).collect();
+    }
+}

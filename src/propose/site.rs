@@ -1,0 +1,313 @@
+//! Which settings serve a worksite?
+//!
+//! # Law
+//! Places of the boot plate ([`super::placements`]), for each the ways to hold it there ([`super::arms`]), for each of
+//! those a look at the arm at rest; the best of what is left are judged by the check ([`super::judge`]).
+//!
+//! # Limits
+//! A worksite that is visited more than once is judged on its first visit.
+
+use std::sync::Arc;
+use std::sync::atomic::AtomicBool;
+
+use rayon::prelude::*;
+
+use super::Setting;
+use super::arms::{ArmAt, ArmsTried, Hold};
+use super::judge::{Judged, judge, of_visit};
+use super::placements::{Placement, PlacesTried, placements};
+use super::work::{Work, is_riders};
+use crate::check::{RestCase, Stopped, go_on};
+use crate::files::Meshes;
+use crate::model::{Deed, Project, Who};
+use crate::space::{Pose, Vector};
+use crate::state::{Assembly, Carried, Doing, Event, Moment, Rest, Scene, Standing, Walk, beginning, walk_steps};
+
+/// So many places with a good setting are looked at more closely.
+const GOOD_PLACES: usize = 6;
+/// Of each, so many ways to hold the plate are judged.
+const WAYS: usize = 4;
+/// They are judged in lots of this size, so that the answer depends on no thread.
+const LOT: usize = 8;
+
+/// A visit of a worksite by the rider: from the step that brings them there to the one that takes them away.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Visit {
+    pub site: String,
+    pub arriving: usize,
+    /// The transit that takes them away.
+    pub leaving: Option<usize>,
+    /// The number of steps of the plan.
+    pub end: usize,
+}
+
+impl Visit {
+    /// All visits of the plan, in order.
+    pub fn all(project: &Project) -> Vec<Self> {
+        let steps = &project.plan.step;
+        let comes = |k: &usize| steps[*k].who == Who::Rider && matches!(steps[*k].deed, Deed::Ingress | Deed::Transit);
+        let arrivals: Vec<usize> = (0..steps.len()).filter(comes).collect();
+        let visit = |(n, arriving): (usize, &usize)| {
+            let site = steps[*arriving].to.clone()?;
+            let leaving = arrivals.get(n + 1).copied().filter(|next| steps[*next].deed == Deed::Transit);
+            let end = arrivals.get(n + 1).copied().unwrap_or(steps.len());
+            Some(Self { site, arriving: *arriving, leaving, end })
+        };
+        arrivals.iter().enumerate().filter_map(visit).collect()
+    }
+
+    /// Whether the rider gets into the restraint here.
+    pub fn is_ingress(&self, project: &Project) -> bool {
+        project.plan.step[self.arriving].deed == Deed::Ingress
+    }
+
+    /// The plan with a setting in place; wherever the arm goes next, the restraint stays as it is.
+    pub fn served(&self, project: &Project, setting: &Setting) -> Project {
+        let mut served = project.clone();
+        let next = self.leaving.and_then(|leaving| project.plan.step[leaving].to.clone());
+        for site in &mut served.plan.worksite {
+            if site.id == self.site {
+                setting.serve(project, site);
+            }
+        }
+        let detents = served.plan.worksite.iter().find(|site| site.id == self.site).map(|site| site.detents.clone());
+        for site in &mut served.plan.worksite {
+            if Some(&site.id) == next.as_ref()
+                && let Some(detents) = &detents
+            {
+                site.detents.clone_from(detents);
+            }
+        }
+        served
+    }
+
+    /// What is the case before the visit: at the very beginning the arm waits here.
+    pub fn before(&self, scene: &Scene, before: &Moment) -> Moment {
+        if self.is_ingress(scene.project) {
+            let Moment { stand, arm, detents, worksite, .. } = beginning_at(scene, &self.site);
+            Moment { stand, arm, detents, worksite, ..before.clone() }
+        } else {
+            before.clone()
+        }
+    }
+
+    /// The events of a walk through it that depend on nothing else.
+    pub fn of_interest(&self, walk: Walk, project: &Project) -> Walk {
+        let ids: Vec<String> = project.plan.step.iter().enumerate().map(|(n, step)| step.id_at(n)).collect();
+        of_visit(walk, &ids, (self.arriving, self.leaving))
+    }
+}
+
+/// The arm as a worksite asks for it.
+fn beginning_at(scene: &Scene, site: &str) -> Moment {
+    let start = beginning(scene);
+    match scene.project.plan.worksite.iter().find(|known| known.id == site) {
+        None => start,
+        Some(site) => Moment {
+            stand: site.stand.clone(),
+            arm: scene.joint_values(&site.joints),
+            detents: site.detents.iter().map(|angle| angle.radians()).collect(),
+            worksite: Some(site.id.clone()),
+            ..start
+        },
+    }
+}
+
+/// What is asked of a worksite.
+#[derive(Clone, Debug)]
+pub struct SiteTask<'a> {
+    pub visit: &'a Visit,
+    /// What is the case before the visit.
+    pub before: &'a Moment,
+    /// The plate here settles the plate of a later visit, where what is taken here is placed: by this much, and which.
+    pub later: Option<(Pose, Visit)>,
+    /// Stands to be tried.
+    pub stands: Vec<String>,
+    /// Settings of the restraint that the plan keeps, rad.
+    pub detents: Option<Vec<f64>>,
+}
+
+/// What was found for a worksite, and how.
+#[derive(Clone, Debug, Default)]
+pub struct Candidates {
+    /// Settings that keep every limit, best first.
+    pub good: Vec<Judged>,
+    /// The one with the fewest violations, where none is good.
+    pub nearest: Option<Judged>,
+    pub places: PlacesTried,
+    pub tried: WaysTried,
+    pub arms: ArmsTried,
+}
+
+/// How many places with a posture for everything were looked at with an arm, and what ruled them out.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct WaysTried {
+    /// Places from which everything is reached.
+    pub places: usize,
+    /// No way was found to hold the plate there with nothing too near at rest.
+    pub not_held: usize,
+    /// Held, but something of the visit breaks a limit.
+    pub violated: usize,
+    /// Enough others were good before these.
+    pub not_asked: usize,
+    /// Ways to hold the plate in a good place, of those looked at more closely.
+    pub ways: usize,
+    /// Of those, how many were judged in full.
+    pub judged: usize,
+}
+
+/// Searches the settings of a worksite.
+///
+/// # Errors
+/// [`Stopped`] when the flag goes up.
+pub fn candidates(
+    (project, meshes): (&Project, &Meshes),
+    task: &SiteTask,
+    stop: &AtomicBool,
+) -> Result<Candidates, Stopped> {
+    let scene = Scene::new(project, meshes);
+    let mut found = Candidates::default();
+    let Some(work) = work(&scene, task) else { return Ok(found) };
+    let (places, tried) = placements(&scene, &work);
+    go_on(stop)?;
+    (found.places, found.tried.places) = (tried, places.len());
+    let arms: Vec<ArmAt> =
+        task.stands.iter().map(|stand| ArmAt::new(&scene, task.before, stand, task.detents.as_deref())).collect();
+    let free = |hold: &Hold| is_free(&scene, task, (&work.moment, hold));
+    let judged = |hold: &Hold| judge((project, meshes), (task.visit, task.before), &hold.setting, stop);
+
+    // With one arm each: what breaks a limit at work does so with any other.
+    let later = Later::new(&scene, task);
+    let mut good: Vec<(&Placement, Judged)> = Vec::new();
+    let mut left = places.as_slice();
+    while good.len() < GOOD_PLACES && !left.is_empty() {
+        go_on(stop)?;
+        let (lot, rest) = left.split_at(LOT.min(left.len()));
+        left = rest;
+        let looked: Vec<Result<Option<Judged>, Stopped>> = lot
+            .par_iter()
+            .map(|place| {
+                let plate = &place.structure_from_plate;
+                if !later.as_ref().is_none_or(|later| later.can_be_held(plate)) {
+                    return Ok(None);
+                }
+                let hold = arms.iter().find_map(|arm| arm.any(plate, &task.before.detents, free));
+                hold.as_ref().map(judged).transpose()
+            })
+            .collect();
+        for (place, looked) in lot.iter().zip(looked) {
+            match looked? {
+                None => found.tried.not_held += 1,
+                Some(judged) if judged.violations.is_empty() => good.push((place, judged)),
+                Some(judged) => {
+                    found.tried.violated += 1;
+                    let fewer = |known: &Judged| judged.violations.len() < known.violations.len();
+                    if found.nearest.as_ref().is_none_or(fewer) {
+                        found.nearest = Some(judged);
+                    }
+                }
+            }
+        }
+    }
+    found.tried.not_asked = left.len();
+
+    // The good places with every setting of the restraint and every configuration.
+    for (place, first) in good {
+        go_on(stop)?;
+        let mut ways: Vec<Hold> = Vec::new();
+        for arm in &arms {
+            let (holds, tried) = arm.holds(&place.structure_from_plate);
+            found.arms = found.arms.plus(tried);
+            ways.extend(holds);
+        }
+        found.tried.ways += ways.len();
+        ways.sort_by(|a, b| rank(a, task.before).total_cmp(&rank(b, task.before)));
+        let ways: Vec<Hold> =
+            ways.into_iter().filter(|way| way.setting != first.setting && free(way)).take(WAYS).collect();
+        let all: Vec<Result<Judged, Stopped>> = ways.par_iter().map(judged).collect();
+        found.tried.judged += 1 + all.len();
+        found.good.push(first);
+        for judged in all {
+            found.good.extend(Some(judged?).filter(|judged| judged.violations.is_empty()));
+        }
+    }
+    found.good.sort_by(|a, b| b.score.total_cmp(&a.score));
+    Ok(found)
+}
+
+/// The later visit that a place here settles.
+struct Later<'a> {
+    shift: Pose,
+    arms: Vec<ArmAt<'a>>,
+    now: Vec<f64>,
+}
+
+impl<'a> Later<'a> {
+    fn new(scene: &'a Scene<'a>, task: &'a SiteTask) -> Option<Self> {
+        let (shift, visit) = task.later.as_ref()?;
+        let site = scene.project.plan.worksite.iter().find(|site| site.id == visit.site)?;
+        let arms = vec![ArmAt::new(scene, task.before, &site.stand, None)];
+        Some(Self { shift: *shift, arms, now: task.before.detents.clone() })
+    }
+
+    /// Whether some arm holds the plate there; whether it is free is asked in its own turn.
+    fn can_be_held(&self, plate: &Pose) -> bool {
+        self.arms.iter().any(|arm| arm.any(&(self.shift * plate), &self.now, |_| true).is_some())
+    }
+}
+
+/// The order in which ways are judged: nearness to joint limits and singularity, detents to change.
+fn rank(hold: &Hold, before: &Moment) -> f64 {
+    let changed = before.detents.iter().zip(&hold.setting.detents).filter(|(was, is)| was != is).count();
+    4.0 * (0.25 - hold.joint_share).max(0.0) + (1.0 - hold.singular_value).max(0.0) + 0.5 * changed as f64
+}
+
+/// What is done in the visit, and in the later one that it settles.
+fn work<'a>(scene: &'a Scene<'a>, task: &SiteTask) -> Option<Work<'a>> {
+    let plan = &scene.project.plan;
+    let site = plan.worksite.iter().find(|site| site.id == task.visit.site)?;
+    let before = task.visit.before(scene, task.before);
+    let (walk, _) = walk_steps(scene, before.clone(), task.visit.arriving..task.visit.end);
+    let stays = || walk.events.iter().filter_map(|event| if let Event::Stay(stay) = event { Some(stay) } else { None });
+    let moment = stays().find(|stay| is_riders(stay, &site.id))?.moment.clone();
+    let someone = Standing::new(Assembly::new(scene, &moment), Who::Rider)?;
+    let approach = Vector::from(site.approach);
+    let mut work = Work { things: Vec::new(), fixed: None, approach, someone, moment };
+    for stay in stays() {
+        if is_riders(stay, &site.id) {
+            if let (Doing::Place { payload, structure_from_seat, .. }, None) = (&stay.doing, work.fixed)
+                && let Carried::InHands { plate_from_payload } = before.payloads[*payload]
+            {
+                work.fixed = Some(structure_from_seat * plate_from_payload.inverse());
+            }
+            work.add(scene, stay, site, &Pose::identity());
+        }
+    }
+    if let Some((shift, visit)) = &task.later {
+        let site = plan.worksite.iter().find(|site| site.id == visit.site)?;
+        let (walk, _) = walk_steps(scene, walk_to(scene, task, visit), visit.arriving..visit.end);
+        for event in &walk.events {
+            let Event::Stay(stay) = event else { continue };
+            if is_riders(stay, &site.id) {
+                work.add(scene, stay, site, shift);
+            }
+        }
+    }
+    Some(work)
+}
+
+fn walk_to(scene: &Scene, task: &SiteTask, visit: &Visit) -> Moment {
+    let before = task.visit.before(scene, task.before);
+    walk_steps(scene, before, task.visit.arriving..visit.arriving).1
+}
+
+/// Whether everything keeps its limits at rest, the body in the posture in which it comes.
+fn is_free(scene: &Scene, task: &SiteTask, (at_work, hold): (&Moment, &Hold)) -> bool {
+    let Setting { stand, detents, arm } = hold.setting.clone();
+    let mut moment = Moment { stand, detents, arm, ..at_work.clone() };
+    // What is taken here still stands.
+    moment.payloads.clone_from(&task.before.payloads);
+    let step = scene.project.plan.step[task.visit.arriving].id_at(task.visit.arriving);
+    let rest = Rest { step, worksite: task.visit.site.clone(), who: Who::Rider, moment, placed: None };
+    RestCase::new(scene, &Arc::new(rest)).keeps_its_limits()
+}
