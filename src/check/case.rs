@@ -171,7 +171,8 @@ impl<'a> Case<'a> {
 }
 
 impl MoveCase {
-    fn new(scene: &Scene, moved: &Arc<Move>) -> Self {
+    /// Times and bounds a motion.
+    pub fn new(scene: &Scene, moved: &Arc<Move>) -> Self {
         let extras = Extras { base: moved.base, ..Extras::default() };
         let assembly = Assembly::with(scene, &moved.moment, &extras);
         let arm = ArmAlone::new(scene, &moved.moment.stand);
@@ -227,7 +228,7 @@ pub fn bound_motion(
 }
 
 /// What each joint may overrun when stopped at its greatest rate on a segment (rad or m); nothing where untimed.
-pub(super) fn stopping_overrun(
+pub fn stopping_overrun(
     scene: &Scene,
     segment: &Segment,
     time: Option<&SegmentTime>,

@@ -218,6 +218,11 @@ impl<'a> PairRules<'a> {
         self.limits.iter().flatten().copied().fold(self.cap, f64::max)
     }
 
+    /// The greatest limit of all pairs, m.
+    pub fn greatest_limit(&self) -> f64 {
+        self.limits.iter().flatten().copied().fold(0.0, f64::max)
+    }
+
     /// Adds the groups of which no pair came near enough to be looked at: something that moves and that is `asked` about,
     /// and something that stands. Pairs of what moves are all looked at.
     pub fn add_far_groups(&self, frozen: &Mechanism, asked: impl Fn(BodyId) -> bool, clearance: &mut Clearance) {

@@ -108,6 +108,8 @@ pub(super) struct Queue<'r, 'a> {
     candidates: Vec<Active>,
     age: usize,
     budget_spent: bool,
+    /// The first pair that was seen nearer than its limit.
+    broken: Option<u32>,
 }
 
 impl<'r, 'a> Queue<'r, 'a> {
@@ -128,6 +130,7 @@ impl<'r, 'a> Queue<'r, 'a> {
             candidates: Vec::new(),
             age: 0,
             budget_spent: false,
+            broken: None,
         }
     }
 
@@ -139,7 +142,9 @@ impl<'r, 'a> Queue<'r, 'a> {
         }
         self.asked_of_segment = Some(root.segment);
         let mut to_cut = vec![(root, 0)];
-        while let Some((interval, depth)) = to_cut.pop() {
+        while !self.is_over()
+            && let Some((interval, depth)) = to_cut.pop()
+        {
             self.present.look_at(interval);
             let displacement = |mover| self.present.motion(mover, LinkId::STRUCTURE).displacement;
             let farthest = self.of.parts.movers().map(displacement).fold(0.0, f64::max);
@@ -241,9 +246,17 @@ impl<'r, 'a> Queue<'r, 'a> {
         active
     }
 
-    /// Looks at the most urgent intervals until everything is settled or the budget is spent.
+    /// The first pair that was seen nearer than its limit.
+    pub fn broken(&self) -> Option<[BodyId; 2]> {
+        self.broken.map(|number| self.known[number as usize].bodies)
+    }
+
+    /// Looks at the most urgent intervals until everything is settled, the budget is spent, or a pair is seen that breaks
+    /// its limit, where that is enough.
     pub fn refine(&mut self) {
-        while let Some(Node { interval, pairs: mut open, .. }) = self.nodes.pop() {
+        while !self.is_over()
+            && let Some(Node { interval, pairs: mut open, .. }) = self.nodes.pop()
+        {
             open.retain(|pair| self.is_open(pair));
             if open.is_empty() {
                 continue;
@@ -257,6 +270,10 @@ impl<'r, 'a> Queue<'r, 'a> {
             open.iter_mut().for_each(|pair| self.bound_by_balls(pair));
             self.examine(interval, &mut open);
         }
+    }
+
+    fn is_over(&self) -> bool {
+        self.of.budget.until_broken && self.broken.is_some()
     }
 
     /// Measures the pairs on the present interval and queues its halves with those that stay open.
@@ -373,6 +390,9 @@ impl<'r, 'a> Queue<'r, 'a> {
         if is_least {
             let points = [apart.point_a, apart.point_b];
             self.seen.push(Seen { segment: interval.segment, fraction: interval.middle(), points });
+        }
+        if self.broken.is_none() && (seen[1] < known.rule.limit || seen[2] < known.rule.stopping_limit) {
+            self.broken = Some(pair.known);
         }
         let (_, least) = &mut self.groups[known.group];
         *least = least.min(apart.upper);

@@ -14,7 +14,7 @@ mod stray;
 mod timing;
 
 pub use clearance::{
-    Bracket, Budget, Clearance, ClearanceSearch, Entry, Group, Rule, Rules, Seen, Task, still_parts, still_world,
+    Bracket, Budget, Clearance, ClearanceSearch, Entry, Group, Kept, Rule, Rules, Seen, Task, still_parts, still_world,
 };
 pub use pair_bound::{Moving, ROUNDING, first_order, pair_lower_bound, second_order};
 pub use profile::profile;

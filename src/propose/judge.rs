@@ -17,9 +17,9 @@ use super::Setting;
 use crate::check::{CHECKS, Case, Finding, Known, Silent, Stopped};
 use crate::files::Meshes;
 use crate::model::{Project, Who};
-use crate::state::{Event, Moment, MotionKind, Scene, Walk, walk_steps};
+use crate::state::{Event, MotionKind, Scene, Walk, walk_steps};
 
-use super::site::Visit;
+use super::site::SiteTask;
 
 /// Least margins of a setting, each in its own unit (m, rad, share); none where nothing of the kind was checked.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -83,11 +83,12 @@ impl Parts {
 /// [`Stopped`] when the flag goes up.
 pub fn judge(
     (project, meshes): (&Project, &Meshes),
-    (visit, before): (&Visit, &Moment),
+    task: &SiteTask,
     setting: &Setting,
     stop: &AtomicBool,
 ) -> Result<Judged, Stopped> {
-    let served = visit.served(project, setting);
+    let SiteTask { visit, before, open, .. } = task;
+    let served = visit.served(project, setting, open);
     let scene = Scene::new(&served, meshes);
     let steps = visit.arriving..visit.leaving.map_or(visit.end, |leaving| leaving + 1);
     let (walk, _) = walk_steps(&scene, visit.before(&scene, before), steps);

@@ -3,15 +3,21 @@
 //! A proposal is found here and judged by [`crate::check`], by the same bounds; what it rules out it counts.
 
 mod arms;
+mod edge;
 mod judge;
 mod placements;
 mod site;
+mod transit;
+mod tree;
+mod whole;
 mod work;
 
 pub use arms::ArmsTried;
 pub use judge::{Judged, Parts};
 pub use placements::PlacesTried;
-pub use site::{Candidates, SiteTask, Visit, WaysTried, candidates};
+pub use site::{Candidates, WaysTried};
+pub use transit::{End, Transit, Way, transit};
+pub use whole::{NoWay, Proposal, SiteProposal, Unsettled, WayProposal, Why, propose};
 
 use crate::model::{Angle, JointKind, Project, Worksite};
 
@@ -26,24 +32,29 @@ pub struct Setting {
 }
 
 impl Setting {
-    /// The arm's configuration as files have it: degrees or metres.
-    pub fn joints_as_written(&self, project: &Project) -> Vec<f64> {
-        let written = |(value, kind): (&f64, JointKind)| match kind {
-            JointKind::Revolute => (value.to_degrees() * 10.0).round() / 10.0,
-            JointKind::Prismatic => (value * 1000.0).round() / 1000.0,
-        };
-        self.arm.iter().zip(project.arm.joint.iter().map(|joint| joint.kind)).map(written).collect()
-    }
-
     /// The restraint's settings as files have them: degrees.
     pub fn detents_as_written(&self) -> Vec<f64> {
         self.detents.iter().map(|detent| (detent.to_degrees() * 1e9).round() / 1e9).collect()
     }
 
+    /// The restraint's settings as the model has them.
+    fn angles(&self) -> Vec<Angle> {
+        self.detents_as_written().into_iter().map(Angle::from_degrees).collect()
+    }
+
     /// Serves a worksite so.
     pub fn serve(&self, project: &Project, site: &mut Worksite) {
         site.stand.clone_from(&self.stand);
-        site.joints = self.joints_as_written(project);
-        site.detents = self.detents_as_written().into_iter().map(Angle::from_degrees).collect();
+        site.joints = as_written(project, &self.arm);
+        site.detents = self.angles();
     }
+}
+
+/// A configuration on the grid as files have it: degrees or metres.
+fn as_written(project: &Project, q: &[f64]) -> Vec<f64> {
+    let written = |(value, kind): (&f64, JointKind)| match kind {
+        JointKind::Revolute => (value.to_degrees() * 10.0).round() / 10.0,
+        JointKind::Prismatic => (value * 1000.0).round() / 1000.0,
+    };
+    q.iter().zip(project.arm.joint.iter().map(|joint| joint.kind)).map(written).collect()
 }

@@ -37,7 +37,7 @@ pub struct Visit {
     pub arriving: usize,
     /// The transit that takes them away.
     pub leaving: Option<usize>,
-    /// The number of steps of the plan.
+    /// Where the next visit begins, or the plan ends.
     pub end: usize,
 }
 
@@ -61,21 +61,15 @@ impl Visit {
         project.plan.step[self.arriving].deed == Deed::Ingress
     }
 
-    /// The plan with a setting in place; wherever the arm goes next, the restraint stays as it is.
-    pub fn served(&self, project: &Project, setting: &Setting) -> Project {
+    /// The plan with a setting in place; where the arm goes next, the restraint stays as it is, if that is still open.
+    pub fn served(&self, project: &Project, setting: &Setting, open: &[String]) -> Project {
         let mut served = project.clone();
-        let next = self.leaving.and_then(|leaving| project.plan.step[leaving].to.clone());
+        let next = self.leaving.and_then(|leaving| project.plan.step[leaving].to.as_ref());
         for site in &mut served.plan.worksite {
             if site.id == self.site {
                 setting.serve(project, site);
-            }
-        }
-        let detents = served.plan.worksite.iter().find(|site| site.id == self.site).map(|site| site.detents.clone());
-        for site in &mut served.plan.worksite {
-            if Some(&site.id) == next.as_ref()
-                && let Some(detents) = &detents
-            {
-                site.detents.clone_from(detents);
+            } else if Some(&site.id) == next && open.contains(&site.id) {
+                site.detents = setting.angles();
             }
         }
         served
@@ -121,6 +115,8 @@ pub struct SiteTask<'a> {
     pub before: &'a Moment,
     /// The plate here settles the plate of a later visit, where what is taken here is placed: by this much, and which.
     pub later: Option<(Pose, Visit)>,
+    /// Worksites whose settings are not known yet.
+    pub open: &'a [String],
     /// Stands to be tried.
     pub stands: Vec<String>,
     /// Settings of the restraint that the plan keeps, rad.
@@ -148,6 +144,8 @@ pub struct WaysTried {
     pub not_held: usize,
     /// Held, but something of the visit breaks a limit.
     pub violated: usize,
+    /// What is taken here could not be placed from there.
+    pub not_placed_later: usize,
     /// Enough others were good before these.
     pub not_asked: usize,
     /// Ways to hold the plate in a good place, of those looked at more closely.
@@ -167,92 +165,145 @@ pub fn candidates(
 ) -> Result<Candidates, Stopped> {
     let scene = Scene::new(project, meshes);
     let mut found = Candidates::default();
-    let Some(work) = work(&scene, task) else { return Ok(found) };
-    let (places, tried) = placements(&scene, &work);
-    go_on(stop)?;
+    let Some(search) = Search::new(&scene, task, stop) else { return Ok(found) };
+    let (places, tried) = placements(&scene, &search.work);
     (found.places, found.tried.places) = (tried, places.len());
-    let arms: Vec<ArmAt> =
-        task.stands.iter().map(|stand| ArmAt::new(&scene, task.before, stand, task.detents.as_deref())).collect();
-    let free = |hold: &Hold| is_free(&scene, task, (&work.moment, hold));
-    let judged = |hold: &Hold| judge((project, meshes), (task.visit, task.before), &hold.setting, stop);
-
-    // With one arm each: what breaks a limit at work does so with any other.
-    let later = Later::new(&scene, task);
-    let mut good: Vec<(&Placement, Judged)> = Vec::new();
-    let mut left = places.as_slice();
-    while good.len() < GOOD_PLACES && !left.is_empty() {
-        go_on(stop)?;
-        let (lot, rest) = left.split_at(LOT.min(left.len()));
-        left = rest;
-        let looked: Vec<Result<Option<Judged>, Stopped>> = lot
-            .par_iter()
-            .map(|place| {
-                let plate = &place.structure_from_plate;
-                if !later.as_ref().is_none_or(|later| later.can_be_held(plate)) {
-                    return Ok(None);
-                }
-                let hold = arms.iter().find_map(|arm| arm.any(plate, &task.before.detents, free));
-                hold.as_ref().map(judged).transpose()
-            })
-            .collect();
-        for (place, looked) in lot.iter().zip(looked) {
-            match looked? {
-                None => found.tried.not_held += 1,
-                Some(judged) if judged.violations.is_empty() => good.push((place, judged)),
-                Some(judged) => {
-                    found.tried.violated += 1;
-                    let fewer = |known: &Judged| judged.violations.len() < known.violations.len();
-                    if found.nearest.as_ref().is_none_or(fewer) {
-                        found.nearest = Some(judged);
-                    }
-                }
-            }
-        }
-    }
-    found.tried.not_asked = left.len();
-
-    // The good places with every setting of the restraint and every configuration.
+    let good = search.good_places(&places, &mut found)?;
     for (place, first) in good {
-        go_on(stop)?;
-        let mut ways: Vec<Hold> = Vec::new();
-        for arm in &arms {
-            let (holds, tried) = arm.holds(&place.structure_from_plate);
-            found.arms = found.arms.plus(tried);
-            ways.extend(holds);
-        }
-        found.tried.ways += ways.len();
-        ways.sort_by(|a, b| rank(a, task.before).total_cmp(&rank(b, task.before)));
-        let ways: Vec<Hold> =
-            ways.into_iter().filter(|way| way.setting != first.setting && free(way)).take(WAYS).collect();
-        let all: Vec<Result<Judged, Stopped>> = ways.par_iter().map(judged).collect();
-        found.tried.judged += 1 + all.len();
-        found.good.push(first);
-        for judged in all {
-            found.good.extend(Some(judged?).filter(|judged| judged.violations.is_empty()));
-        }
+        search.look_closer(place, first, &mut found)?;
     }
     found.good.sort_by(|a, b| b.score.total_cmp(&a.score));
     Ok(found)
 }
 
-/// The later visit that a place here settles.
-struct Later<'a> {
-    shift: Pose,
+/// A worksite being searched.
+struct Search<'a> {
+    scene: &'a Scene<'a>,
+    task: &'a SiteTask<'a>,
+    work: Work<'a>,
     arms: Vec<ArmAt<'a>>,
-    now: Vec<f64>,
+    stop: &'a AtomicBool,
 }
 
-impl<'a> Later<'a> {
-    fn new(scene: &'a Scene<'a>, task: &'a SiteTask) -> Option<Self> {
-        let (shift, visit) = task.later.as_ref()?;
-        let site = scene.project.plan.worksite.iter().find(|site| site.id == visit.site)?;
-        let arms = vec![ArmAt::new(scene, task.before, &site.stand, None)];
-        Some(Self { shift: *shift, arms, now: task.before.detents.clone() })
+/// What one place of the plate came to.
+enum Looked {
+    NotHeld,
+    Violated(Judged),
+    /// What is taken here could not be placed from such a place of the plate.
+    NotPlacedLater,
+    Good(Judged),
+}
+
+impl<'a> Search<'a> {
+    /// None where nothing is done there that would say where the plate has to be.
+    fn new(scene: &'a Scene<'a>, task: &'a SiteTask<'a>, stop: &'a AtomicBool) -> Option<Self> {
+        let work = work(scene, task)?;
+        let at = |stand: &'a String| ArmAt::new(scene, task.before, stand, task.detents.as_deref());
+        let arms = task.stands.iter().map(at).collect();
+        Some(Self { scene, task, work, arms, stop })
     }
 
-    /// Whether some arm holds the plate there; whether it is free is asked in its own turn.
-    fn can_be_held(&self, plate: &Pose) -> bool {
-        self.arms.iter().any(|arm| arm.any(&(self.shift * plate), &self.now, |_| true).is_some())
+    /// Places with a good setting: with one arm each, as what breaks a limit at work does so with any other.
+    fn good_places<'p>(
+        &self,
+        places: &'p [Placement],
+        found: &mut Candidates,
+    ) -> Result<Vec<(&'p Placement, Judged)>, Stopped> {
+        let mut good = Vec::new();
+        let mut left = places;
+        while good.len() < GOOD_PLACES && !left.is_empty() {
+            go_on(self.stop)?;
+            let (lot, rest) = left.split_at(LOT.min(left.len()));
+            left = rest;
+            let looked: Vec<Result<Looked, Stopped>> = lot.par_iter().map(|place| self.look(place)).collect();
+            for (place, looked) in lot.iter().zip(looked) {
+                match looked? {
+                    Looked::NotHeld => found.tried.not_held += 1,
+                    Looked::NotPlacedLater => found.tried.not_placed_later += 1,
+                    Looked::Good(judged) => good.push((place, judged)),
+                    Looked::Violated(judged) => {
+                        found.tried.violated += 1;
+                        let fewer = |known: &Judged| judged.violations.len() < known.violations.len();
+                        if found.nearest.as_ref().is_none_or(fewer) {
+                            found.nearest = Some(judged);
+                        }
+                    }
+                }
+            }
+        }
+        found.tried.not_asked = left.len();
+        Ok(good)
+    }
+
+    fn look(&self, place: &Placement) -> Result<Looked, Stopped> {
+        let plate = &place.structure_from_plate;
+        let free = |hold: &Hold| self.is_free(hold);
+        let held = self.arms.iter().find_map(|arm| arm.any(plate, &self.task.before.detents, free));
+        let Some(hold) = held else { return Ok(Looked::NotHeld) };
+        let judged = self.judged(&hold)?;
+        if !judged.violations.is_empty() {
+            return Ok(Looked::Violated(judged));
+        }
+        let later = self.task.later.as_ref();
+        match later.map(|(_, visit)| self.is_placed_later(visit, &judged.setting)).transpose()? {
+            Some(false) => Ok(Looked::NotPlacedLater),
+            Some(true) | None => Ok(Looked::Good(judged)),
+        }
+    }
+
+    /// Whether the visit in which the payload is placed has a good setting after this one.
+    fn is_placed_later(&self, visit: &Visit, setting: &Setting) -> Result<bool, Stopped> {
+        let here = self.task.visit;
+        let served = here.served(self.scene.project, setting, self.task.open);
+        let scene = Scene::new(&served, self.scene.meshes);
+        let before = here.before(&scene, self.task.before);
+        let before = walk_steps(&scene, before, here.arriving..visit.arriving).1;
+        let stands = served.plan.worksite.iter().filter(|site| site.id == visit.site).map(|site| site.stand.clone());
+        let stands = stands.collect();
+        let task = SiteTask { visit, before: &before, later: None, open: self.task.open, stands, detents: None };
+        let Some(search) = Search::new(&scene, &task, self.stop) else { return Ok(false) };
+        let (places, _) = placements(&scene, &search.work);
+        let looked = places.first().map(|place| search.look(place)).transpose()?;
+        Ok(matches!(looked, Some(Looked::Good(_))))
+    }
+
+    /// A good place with every setting of the restraint and every configuration.
+    fn look_closer(&self, place: &Placement, first: Judged, found: &mut Candidates) -> Result<(), Stopped> {
+        go_on(self.stop)?;
+        let mut ways: Vec<Hold> = Vec::new();
+        for arm in &self.arms {
+            let (holds, tried) = arm.holds(&place.structure_from_plate);
+            found.arms = found.arms.plus(tried);
+            ways.extend(holds);
+        }
+        found.tried.ways += ways.len();
+        ways.sort_by(|a, b| rank(a, self.task.before).total_cmp(&rank(b, self.task.before)));
+        let another = |way: &Hold| way.setting != first.setting && self.is_free(way);
+        let ways: Vec<Hold> = ways.into_iter().filter(another).take(WAYS).collect();
+        let judged: Vec<Result<Judged, Stopped>> = ways.par_iter().map(|way| self.judged(way)).collect();
+        found.tried.judged += 1 + judged.len();
+        found.good.push(first);
+        for judged in judged {
+            found.good.extend(Some(judged?).filter(|judged| judged.violations.is_empty()));
+        }
+        Ok(())
+    }
+
+    fn judged(&self, hold: &Hold) -> Result<Judged, Stopped> {
+        let plan = (self.scene.project, self.scene.meshes);
+        judge(plan, self.task, &hold.setting, self.stop)
+    }
+
+    /// Whether everything keeps its limits at rest, the body in the posture in which it comes.
+    fn is_free(&self, hold: &Hold) -> bool {
+        let visit = self.task.visit;
+        let Setting { stand, detents, arm } = hold.setting.clone();
+        let mut moment = Moment { stand, detents, arm, ..self.work.moment.clone() };
+        // What is taken here still stands.
+        moment.payloads.clone_from(&self.task.before.payloads);
+        let step = self.scene.project.plan.step[visit.arriving].id_at(visit.arriving);
+        let rest = Rest { step, worksite: visit.site.clone(), who: Who::Rider, moment, placed: None };
+        RestCase::new(self.scene, &Arc::new(rest)).keeps_its_limits()
     }
 }
 
@@ -299,15 +350,4 @@ fn work<'a>(scene: &'a Scene<'a>, task: &SiteTask) -> Option<Work<'a>> {
 fn walk_to(scene: &Scene, task: &SiteTask, visit: &Visit) -> Moment {
     let before = task.visit.before(scene, task.before);
     walk_steps(scene, before, task.visit.arriving..visit.arriving).1
-}
-
-/// Whether everything keeps its limits at rest, the body in the posture in which it comes.
-fn is_free(scene: &Scene, task: &SiteTask, (at_work, hold): (&Moment, &Hold)) -> bool {
-    let Setting { stand, detents, arm } = hold.setting.clone();
-    let mut moment = Moment { stand, detents, arm, ..at_work.clone() };
-    // What is taken here still stands.
-    moment.payloads.clone_from(&task.before.payloads);
-    let step = scene.project.plan.step[task.visit.arriving].id_at(task.visit.arriving);
-    let rest = Rest { step, worksite: task.visit.site.clone(), who: Who::Rider, moment, placed: None };
-    RestCase::new(scene, &Arc::new(rest)).keeps_its_limits()
 }

@@ -45,8 +45,9 @@ mod placement;
 mod point_box;
 mod point_cylinder;
 mod quickhull;
-#[cfg(test)]
 mod random;
+#[cfg(test)]
+mod random_shapes;
 mod rays;
 mod segment_box;
 mod segment_segment;
@@ -60,6 +61,7 @@ mod world;
 pub use hull::{HullError, hull};
 pub use mesh::Mesh;
 pub use placement::pose;
+pub use random::Random;
 pub use rays::ray_hits;
 pub use separation::{Separation, separation, support_gap};
 pub use shape::{Convex, Core, Hull, PosedConvex, PosedCore};
