@@ -178,7 +178,7 @@ impl MoveCase {
         let arm = ArmAlone::new(scene, &moved.moment.stand);
         let frozen = assembly.moving(moved.kind);
         let paces = joint_paces(scene, moved);
-        let tip_limit = tip_limit(scene, moved);
+        let tip_limit = tip_limit(scene, &moved.moment);
         let times: Vec<Option<SegmentTime>> = moved
             .segments
             .iter()

@@ -49,7 +49,7 @@ pub use finding::{Bar, Finding, Key, Kind, Moment, Pair, Place, Status, Unit, Va
 pub use grouping::{PairRules, Situation, clearance_limit};
 pub use known::Known;
 pub use outcome::{Exemption, JointName, MotionSummary, Outcome, TargetUse, Visit};
-pub use pace::{joint_paces, tip_limit};
+pub use pace::{SPEED_PIECES, arm_paces, joint_paces, tip_limit};
 pub use playback::{At, Playback, Span};
 pub use profile::{Profile, ProfileLine, ProfilePiece, profile};
 pub use progress::{Progress, Silent, Stopped, go_on};

@@ -10,9 +10,10 @@
 use rayon::prelude::*;
 
 use super::Setting;
+use crate::check::{SPEED_PIECES, arm_paces, tip_limit};
 use crate::mechanism::{Goal, InverseKinematics, JointMotion, LinkId};
 use crate::model::{Limits, RestraintJoint};
-use crate::motion::singular_value_at;
+use crate::motion::{JointPace, Segment, segment_time, singular_value_at, tip_speed_bound};
 use crate::space::{Point, Pose};
 use crate::state::{ArmAlone, Assembly, Moment, Scene};
 
@@ -63,6 +64,20 @@ pub struct Hold {
     pub joint_share: f64,
     /// The least singular value, m.
     pub singular_value: f64,
+    /// What the straight stretch there from where the arm is now would take, s; 0 where the arm is not timed.
+    pub seconds: f64,
+}
+
+impl Hold {
+    /// The order in which holds are looked at: nearness to joint limits and to singular configurations, detents to be
+    /// changed, and the time to get there. No unit; it decides the order only.
+    pub fn rank(&self, now: &[f64]) -> f64 {
+        let changed = now.iter().zip(&self.setting.detents).filter(|(was, is)| was != is).count();
+        4.0 * (0.25 - self.joint_share).max(0.0)
+            + (1.0 - self.singular_value).max(0.0)
+            + 0.5 * changed as f64
+            + self.seconds / 300.0
+    }
 }
 
 /// The arm at a stand, with every setting of the restraint at its tip.
@@ -76,12 +91,15 @@ pub struct ArmAt<'a> {
     /// From the first joint to the tip, stretched, m.
     length: f64,
     first_joint: Point,
+    /// Where the arm is now, what its joints can do, and how fast its tip may go.
+    now: &'a Moment,
+    paces: Option<Vec<JointPace>>,
 }
 
 impl<'a> ArmAt<'a> {
     /// The arm at a stand; `detents` are those that the plan keeps, else all are tried.
-    pub fn new(scene: &'a Scene<'a>, moment: &Moment, stand: &'a str, detents: Option<&[f64]>) -> Self {
-        let assembly = Assembly::new(scene, moment);
+    pub fn new(scene: &'a Scene<'a>, now: &'a Moment, stand: &'a str, detents: Option<&[f64]>) -> Self {
+        let assembly = Assembly::new(scene, now);
         let (all, left_out) = match detents {
             Some(kept) => (vec![kept.to_vec()], 0),
             None => combinations(&scene.project.restraint.joint),
@@ -96,18 +114,20 @@ impl<'a> ArmAt<'a> {
         let settings = settings.collect();
         let arm = ArmAlone::new(scene, stand);
         let (length, first_joint) = length(&arm);
-        Self { scene, stand, arm, settings, left_out, length, first_joint }
+        let paces = arm_paces(scene).filter(|_| now.rider.is_some());
+        Self { scene, stand, arm, settings, left_out, length, first_joint, now, paces }
     }
 
     /// Some way to hold the plate there that is `free`, with the fewest settings looked at: those that are set already
     /// first.
-    pub fn any(&self, plate: &Pose, now: &[f64], free: impl Fn(&Hold) -> bool) -> Option<Hold> {
+    pub fn any(&self, plate: &Pose, free: impl Fn(&Hold) -> bool) -> Option<Hold> {
+        let now = &self.now.detents;
         let changes = |detents: &[f64]| detents.iter().zip(now).filter(|(set, now)| set != now).count();
         let mut order: Vec<usize> = (0..self.settings.len()).collect();
         order.sort_by_key(|k| changes(&self.settings[*k].0));
         order.into_iter().find_map(|k| {
             let (mut holds, _) = self.with_setting(&self.settings[k], plate, STARTS_FOR_ANY);
-            holds.sort_by(|a, b| b.joint_share.total_cmp(&a.joint_share));
+            holds.sort_by(|a, b| a.rank(now).total_cmp(&b.rank(now)));
             holds.into_iter().find(&free)
         })
     }
@@ -156,8 +176,9 @@ impl<'a> ArmAt<'a> {
                 tried.near_singular += 1;
                 return None;
             }
+            let seconds = self.seconds_to(&q);
             let setting = Setting { stand: self.stand.to_owned(), detents: detents.clone(), arm: q };
-            Some(Hold { setting, joint_share, singular_value })
+            Some(Hold { setting, joint_share, singular_value, seconds })
         });
         (holds.collect(), tried)
     }
@@ -179,6 +200,13 @@ impl<'a> ArmAt<'a> {
             (margin - readout >= limit).then(|| margin / (range.highest - range.lowest))
         });
         shares.collect::<Option<Vec<f64>>>().map(|shares| shares.into_iter().fold(0.5, f64::min))
+    }
+
+    fn seconds_to(&self, q: &[f64]) -> f64 {
+        let Some(paces) = &self.paces else { return 0.0 };
+        let stretch = Segment { from: self.now.arm.clone(), to: q.to_vec() };
+        let speed = tip_speed_bound(&self.arm.mechanism, self.arm.tip, &stretch, SPEED_PIECES);
+        segment_time(&stretch.change(), paces, speed, tip_limit(self.scene, self.now)).seconds()
     }
 
     fn singular_value(&self, q: &[f64]) -> Option<f64> {

@@ -60,7 +60,7 @@ impl<'a> Edges<'a> {
         let budget = Budget::yes_or_no(INTERVALS, rules.greatest_limit());
         let arm = ArmAlone::new(scene, &moved.moment.stand);
         let ranges = ranges(scene, &arm);
-        let (paces, tip_limit) = (joint_paces(scene, moved), tip_limit(scene, moved));
+        let (paces, tip_limit) = (joint_paces(scene, moved), tip_limit(scene, &moved.moment));
         Self {
             scene,
             arm,

@@ -6,7 +6,8 @@
 //!
 //! Its score is the mean of six parts, each the least margin of its checks as a share of what counts as ample, at most 1:
 //! reach (0.30 m), body joints (20°), sight (0.5), arm joints (30°), singularity (0.5 m), clearance and stopping
-//! (0.30 m); less 0.05 for each detent that must be changed on the way here.
+//! (0.30 m); less 0.05 for each detent that must be changed on the way here, and 0.05 for each 100 s that the straight way
+//! here would take.
 //!
 //! # Source
 //! The shares are invented; they decide between settings that all keep their limits.
@@ -14,6 +15,7 @@
 use std::sync::atomic::AtomicBool;
 
 use super::Setting;
+use super::arms::Hold;
 use crate::check::{CHECKS, Case, Finding, Known, Silent, Stopped};
 use crate::files::Meshes;
 use crate::model::{Project, Who};
@@ -37,12 +39,14 @@ pub struct Parts {
 pub struct Judged {
     pub setting: Setting,
     pub parts: Parts,
-    /// 0 to 1.
+    /// At most 1.
     pub score: f64,
     /// What is violated.
     pub violations: Vec<Finding>,
     /// Detents that must be changed on the way here.
     pub changes: usize,
+    /// What the straight way here would take, s; 0 where that is not timed.
+    pub seconds: f64,
 }
 
 impl Parts {
@@ -84,10 +88,11 @@ impl Parts {
 pub fn judge(
     (project, meshes): (&Project, &Meshes),
     task: &SiteTask,
-    setting: &Setting,
+    hold: &Hold,
     stop: &AtomicBool,
 ) -> Result<Judged, Stopped> {
     let SiteTask { visit, before, open, .. } = task;
+    let setting = &hold.setting;
     let served = visit.served(project, setting, open);
     let scene = Scene::new(&served, meshes);
     let steps = visit.arriving..visit.leaving.map_or(visit.end, |leaving| leaving + 1);
@@ -100,7 +105,8 @@ pub fn judge(
     let changes = if visit.is_ingress(project) { 0 } else { changed };
     Ok(Judged {
         setting: setting.clone(),
-        score: parts.score() - 0.05 * changes as f64,
+        score: parts.score() - 0.05 * changes as f64 - hold.seconds / 2000.0,
+        seconds: hold.seconds,
         parts,
         violations: findings.into_iter().filter(|finding| finding.status.is_violation()).collect(),
         changes,

@@ -238,7 +238,7 @@ impl<'a> Search<'a> {
     fn look(&self, place: &Placement) -> Result<Looked, Stopped> {
         let plate = &place.structure_from_plate;
         let free = |hold: &Hold| self.is_free(hold);
-        let held = self.arms.iter().find_map(|arm| arm.any(plate, &self.task.before.detents, free));
+        let held = self.arms.iter().find_map(|arm| arm.any(plate, free));
         let Some(hold) = held else { return Ok(Looked::NotHeld) };
         let judged = self.judged(&hold)?;
         if !judged.violations.is_empty() {
@@ -277,7 +277,8 @@ impl<'a> Search<'a> {
             ways.extend(holds);
         }
         found.tried.ways += ways.len();
-        ways.sort_by(|a, b| rank(a, self.task.before).total_cmp(&rank(b, self.task.before)));
+        let now = &self.task.before.detents;
+        ways.sort_by(|a, b| a.rank(now).total_cmp(&b.rank(now)));
         let another = |way: &Hold| way.setting != first.setting && self.is_free(way);
         let ways: Vec<Hold> = ways.into_iter().filter(another).take(WAYS).collect();
         let judged: Vec<Result<Judged, Stopped>> = ways.par_iter().map(|way| self.judged(way)).collect();
@@ -291,7 +292,7 @@ impl<'a> Search<'a> {
 
     fn judged(&self, hold: &Hold) -> Result<Judged, Stopped> {
         let plan = (self.scene.project, self.scene.meshes);
-        judge(plan, self.task, &hold.setting, self.stop)
+        judge(plan, self.task, hold, self.stop)
     }
 
     /// Whether everything keeps its limits at rest, the body in the posture in which it comes.
@@ -305,12 +306,6 @@ impl<'a> Search<'a> {
         let rest = Rest { step, worksite: visit.site.clone(), who: Who::Rider, moment, placed: None };
         RestCase::new(self.scene, &Arc::new(rest)).keeps_its_limits()
     }
-}
-
-/// The order in which ways are judged: nearness to joint limits and singularity, detents to change.
-fn rank(hold: &Hold, before: &Moment) -> f64 {
-    let changed = before.detents.iter().zip(&hold.setting.detents).filter(|(was, is)| was != is).count();
-    4.0 * (0.25 - hold.joint_share).max(0.0) + (1.0 - hold.singular_value).max(0.0) + 0.5 * changed as f64
 }
 
 /// What is done in the visit, and in the later one that it settles.

@@ -78,6 +78,8 @@ pub enum NoWay {
     Violated(Vec<Finding>),
     /// The transit was not found, or cannot be.
     Transit(Transit),
+    /// The step's motions take longer than it may, s.
+    TooLong { seconds: f64, at_most: f64 },
 }
 
 /// Finds what a plan leaves open.
@@ -252,6 +254,15 @@ impl Whole<'_> {
         let Some(Event::Move(crossing)) = crossing.first() else { return Ok(Ok((None, project.clone()))) };
         match transit(&scene, crossing, self.stop)? {
             Transit::Found(way) => {
+                let given: Option<f64> =
+                    case.moves.iter().filter(|moved| moved.moved.kind.is_of_arm()).map(|moved| moved.seconds()).sum();
+                let seconds = given.zip(way.seconds).map(|(given, way)| given + way);
+                let at_most = project.plan.step[visit.arriving].at_most_min.map(|minutes| 60.0 * minutes);
+                if let (Some(seconds), Some(at_most)) = (seconds, at_most)
+                    && seconds > at_most
+                {
+                    return Ok(Err(NoWay::TooLong { seconds, at_most }));
+                }
                 let mut with_way = project.clone();
                 let written = |q: &Vec<f64>| super::as_written(project, q);
                 with_way.plan.step[visit.arriving].waypoint = way
