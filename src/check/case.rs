@@ -227,7 +227,7 @@ pub fn bound_motion(
 }
 
 /// What each joint may overrun when stopped at its greatest rate on a segment (rad or m); nothing where untimed.
-pub(super) fn stopping_overrun(
+pub fn stopping_overrun(
     scene: &Scene,
     segment: &Segment,
     time: Option<&SegmentTime>,
