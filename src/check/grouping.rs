@@ -218,9 +218,14 @@ impl<'a> PairRules<'a> {
         self.limits.iter().flatten().copied().fold(self.cap, f64::max)
     }
 
-    /// The greatest limit of all pairs, m.
-    pub fn greatest_limit(&self) -> f64 {
-        self.limits.iter().flatten().copied().fold(0.0, f64::max)
+    /// No limit is greater than the first, no stopping limit greater than the second, m; nor are these below zero.
+    pub fn greatest(&self) -> [f64; 2] {
+        let greatest = |regime: Regime| {
+            let of_regime =
+                self.limits.iter().map(|limits| limits[regime as usize].max(limits[Regime::AtWork as usize]));
+            of_regime.fold(0.0, f64::max)
+        };
+        [greatest(Regime::Moving), greatest(Regime::Stopping)]
     }
 
     /// Adds the groups of which no pair came near enough to be looked at: something that moves and that is `asked` about,

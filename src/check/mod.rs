@@ -44,16 +44,21 @@ use crate::state::{Scene, walk};
 pub use crate::state::MotionKind;
 pub use bodies::{BodyBox, bodies_at_start};
 pub use bounded::Bounded;
-pub use case::{Case, Change, MoveCase, StayCase, UseCase, Wanted, bound_motion, stopping_overrun, wanted};
+pub(crate) use bounded::swallowed;
+pub(crate) use case::stopping_overrun;
+pub use case::{Case, Change, MoveCase, StayCase, UseCase, Wanted, bound_motion, wanted};
 pub use finding::{Bar, Finding, Key, Kind, Moment, Pair, Place, Status, Unit, Value};
-pub use grouping::{PairRules, Situation, clearance_limit};
+pub(crate) use grouping::PairRules;
+pub use grouping::{Situation, clearance_limit};
 pub use known::Known;
 pub use outcome::{Exemption, JointName, MotionSummary, Outcome, TargetUse, Visit};
-pub use pace::{SPEED_PIECES, arm_paces, joint_paces, tip_limit};
+pub use pace::arm_paces;
+pub(crate) use pace::{SPEED_PIECES, joint_paces, tip_limit};
 pub use playback::{At, Playback, Span};
 pub use profile::{Profile, ProfileLine, ProfilePiece, profile};
 pub use progress::{Progress, Silent, Stopped, go_on};
 pub use rest::RestCase;
+pub(crate) use singularity::GAP as SINGULARITY_GAP;
 pub use stance::StanceCase;
 
 /// One check: its name, and what it finds.

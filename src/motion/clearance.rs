@@ -55,31 +55,12 @@ pub struct Budget {
     pub own_gap: f64,
     /// Pairs farther apart than this are not measured, metres.
     pub cap: f64,
-    /// Whether to end at the first pair that is seen to break its limit.
-    pub until_broken: bool,
 }
 
 impl Default for Budget {
     fn default() -> Self {
-        Self { intervals: 200_000, gap: 1e-3, own_gap: 1e-2, cap: 2.0, until_broken: false }
+        Self { intervals: 200_000, gap: 1e-3, own_gap: 1e-2, cap: 2.0 }
     }
-}
-
-impl Budget {
-    /// For a yes or no: no bracket need be closed, only told from its limit; `greatest_limit` is that of all pairs, m.
-    pub const fn yes_or_no(intervals: usize, greatest_limit: f64) -> Self {
-        Self { intervals, gap: f64::INFINITY, own_gap: f64::INFINITY, cap: greatest_limit, until_broken: true }
-    }
-}
-
-/// Whether everything keeps its limits over a motion.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Kept {
-    Yes,
-    /// These two were seen nearer than their limit.
-    Broken([BodyId; 2]),
-    /// The budget was spent, or a pair could not be told from its limit.
-    NotTold,
 }
 
 /// Where in the motion something was seen.
@@ -174,24 +155,6 @@ impl<'a> ClearanceSearch<'a> {
     pub fn run(&self, task: &Task) -> Clearance {
         let roots: Vec<Interval> = (0..task.segments.len()).map(Interval::whole).collect();
         self.run_on(task, &roots)
-    }
-
-    /// Whether every pair that the rules name keeps its limits over all segments, tolerances and stopping taken off.
-    pub fn keeps_limits(&self, task: &Task) -> Kept {
-        let mut queue = Queue::new(self, task);
-        for root in (0..task.segments.len()).map(Interval::whole) {
-            queue.seed(root);
-        }
-        queue.refine();
-        if let Some(pair) = queue.broken() {
-            return Kept::Broken(pair);
-        }
-        let Clearance { entries, budget_spent, .. } = queue.finish();
-        let keeps = |entry: &Entry| {
-            let Rule { limit, stopping_limit, .. } = entry.rule;
-            entry.worst.bound.lower >= limit && entry.stopping.bound.lower >= stopping_limit
-        };
-        if !budget_spent && entries.iter().all(keeps) { Kept::Yes } else { Kept::NotTold }
     }
 
     /// Bounds the clearance of every pair that the rules name, over some intervals, in order of their segments.

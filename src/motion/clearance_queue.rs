@@ -10,6 +10,7 @@ use crate::model::Bound;
 use crate::space::{Direction, aabb, separation};
 
 use super::clearance::{Bracket, Budget, Clearance, ClearanceSearch, Entry, Group, Rule, Seen, TOO_NARROW, Task};
+use super::normals::Normals;
 use super::pair_bound::{ROUNDING, pair_lower_bound};
 use super::present::{Mover, MovingBody, Part, Present};
 use super::segment::Interval;
@@ -108,8 +109,6 @@ pub(super) struct Queue<'r, 'a> {
     candidates: Vec<Active>,
     age: usize,
     budget_spent: bool,
-    /// The first pair that was seen nearer than its limit.
-    broken: Option<u32>,
 }
 
 impl<'r, 'a> Queue<'r, 'a> {
@@ -118,7 +117,7 @@ impl<'r, 'a> Queue<'r, 'a> {
         Self {
             of,
             task,
-            present: Present::new(&of.parts, task.segments, task.overrun),
+            present: Present::new(&of.parts),
             known: Vec::new(),
             seen: Vec::new(),
             groups: Vec::new(),
@@ -130,7 +129,6 @@ impl<'r, 'a> Queue<'r, 'a> {
             candidates: Vec::new(),
             age: 0,
             budget_spent: false,
-            broken: None,
         }
     }
 
@@ -142,10 +140,8 @@ impl<'r, 'a> Queue<'r, 'a> {
         }
         self.asked_of_segment = Some(root.segment);
         let mut to_cut = vec![(root, 0)];
-        while !self.is_over()
-            && let Some((interval, depth)) = to_cut.pop()
-        {
-            self.present.look_at(interval);
+        while let Some((interval, depth)) = to_cut.pop() {
+            self.look_at(interval);
             let displacement = |mover| self.present.motion(mover, LinkId::STRUCTURE).displacement;
             let farthest = self.of.parts.movers().map(displacement).fold(0.0, f64::max);
             if farthest > SEED_DISPLACEMENT && depth < SEED_DEPTH {
@@ -159,6 +155,11 @@ impl<'r, 'a> Queue<'r, 'a> {
                 self.candidates = pairs;
             }
         }
+    }
+
+    fn look_at(&mut self, interval: Interval) {
+        let overrun = self.task.overrun.get(interval.segment).map_or(&[][..], Vec::as_slice);
+        self.present.look_at(interval, (&self.task.segments[interval.segment], overrun));
     }
 
     /// Pairs that the broad phase cannot exclude on the present interval, in place of what the list held.
@@ -246,17 +247,9 @@ impl<'r, 'a> Queue<'r, 'a> {
         active
     }
 
-    /// The first pair that was seen nearer than its limit.
-    pub fn broken(&self) -> Option<[BodyId; 2]> {
-        self.broken.map(|number| self.known[number as usize].bodies)
-    }
-
-    /// Looks at the most urgent intervals until everything is settled, the budget is spent, or a pair is seen that breaks
-    /// its limit, where that is enough.
+    /// Looks at the most urgent intervals until everything is settled or the budget is spent.
     pub fn refine(&mut self) {
-        while !self.is_over()
-            && let Some(Node { interval, pairs: mut open, .. }) = self.nodes.pop()
-        {
+        while let Some(Node { interval, pairs: mut open, .. }) = self.nodes.pop() {
             open.retain(|pair| self.is_open(pair));
             if open.is_empty() {
                 continue;
@@ -266,14 +259,10 @@ impl<'r, 'a> Queue<'r, 'a> {
                 open.iter().for_each(|pair| self.settle(pair));
                 continue;
             }
-            self.present.look_at(interval);
+            self.look_at(interval);
             open.iter_mut().for_each(|pair| self.bound_by_balls(pair));
             self.examine(interval, &mut open);
         }
-    }
-
-    fn is_over(&self) -> bool {
-        self.of.budget.until_broken && self.broken.is_some()
     }
 
     /// Measures the pairs on the present interval and queues its halves with those that stay open.
@@ -391,9 +380,6 @@ impl<'r, 'a> Queue<'r, 'a> {
             let points = [apart.point_a, apart.point_b];
             self.seen.push(Seen { segment: interval.segment, fraction: interval.middle(), points });
         }
-        if self.broken.is_none() && (seen[1] < known.rule.limit || seen[2] < known.rule.stopping_limit) {
-            self.broken = Some(pair.known);
-        }
         let (_, least) = &mut self.groups[known.group];
         *least = least.min(apart.upper);
         self.raise(pair, lower, [&a_motion, &b_motion]);
@@ -430,32 +416,6 @@ impl<'r, 'a> Queue<'r, 'a> {
             worst: bracket(1),
             stopping: bracket(2),
         }
-    }
-}
-
-/// The latest normals that parted parts of two bodies: neighbouring facets are parted by much the same plane, and to try
-/// one costs far less than to measure.
-#[derive(Default)]
-struct Normals {
-    kept: Vec<Direction>,
-    added: usize,
-}
-
-impl Normals {
-    const MOST: usize = 8;
-
-    fn add(&mut self, normal: Direction) {
-        match self.kept.get_mut(self.added % Self::MOST) {
-            Some(oldest) => *oldest = normal,
-            None => self.kept.push(normal),
-        }
-        self.added += 1;
-    }
-
-    /// The latest first.
-    fn latest(&self) -> impl Iterator<Item = &Direction> {
-        let (newer, older) = self.kept.split_at(self.added % Self::MOST % self.kept.len().max(1));
-        newer.iter().rev().chain(older.iter().rev())
     }
 }
 

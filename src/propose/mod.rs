@@ -2,21 +2,29 @@
 //!
 //! A proposal is found here and judged by [`crate::check`], by the same bounds; what it rules out it counts.
 
+mod answer;
 mod arms;
 mod edge;
 mod judge;
+mod metric;
+mod objective;
 mod placements;
+mod random;
+mod shorten;
 mod site;
 mod transit;
 mod tree;
 mod whole;
 mod work;
+mod world;
 
+pub use answer::{Answer, End, Found, Impossible, NotFound, Refusal};
 pub use arms::ArmsTried;
 pub use judge::{Judged, Parts};
+pub use objective::Objective;
 pub use placements::PlacesTried;
 pub use site::{Candidates, WaysTried};
-pub use transit::{End, Transit, Way, transit};
+pub use transit::{Settings, transit};
 pub use whole::{NoWay, Proposal, SiteProposal, Unsettled, WayProposal, Why, propose};
 
 use crate::model::{Angle, JointKind, Project, Worksite};

@@ -1,238 +1,157 @@
-//! By which waypoints does the arm get from one configuration to another?
+//! By which waypoints does the arm get from the end of a retreat to the start of an approach?
 //!
 //! # Law
-//! If the straight stretch is certified ([`super::edge`]), there are none. Else two trees grow towards each other, one from
-//! each end (bidirectional rapidly-exploring random trees: Kuffner & LaValle 2000), every edge certified. All vertices lie
-//! on the grid that operators key in, so nothing is rounded afterwards. The way found is then shortened: waypoints are
-//! left out, and pulled towards the stretch between their neighbours, as long as that costs less and is certified.
+//! What is proven impossible at either end is said first. Then the straight segment is tried; else two trees grow towards
+//! each other ([`super::tree`]), several times over with numbers of their own, and what they find is bettered
+//! ([`super::shorten`]); the path that costs least by the [`Objective`] is the answer. Every edge is certified
+//! ([`super::edge`]) between vertices on the grid that an operator keys in.
 //!
-//! What a way costs is its time, from rest to rest at every waypoint, and [`WAYPOINT_COSTS`] for each waypoint; of
-//! several trees' ways the least costly is taken. Random numbers come from the plan's seed and the motion's id.
+//! The same plan, seed and step give the same answer, on any number of threads; every budget is a count.
 //!
 //! # Limits
-//! What was not found within the budget of vertices is not proven not to exist. Proven impossible is only a start or goal
-//! that may not be.
+//! The goal is a configuration: the same pose of the tip in another turn of a joint is another question. A path that is not
+//! found may still exist.
 
 use std::collections::BTreeMap;
-use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
 
 use rayon::prelude::*;
 
-use super::edge::{Edges, Refused};
-use super::tree::{Grown, grow};
-use crate::check::{MoveCase, Stopped, go_on};
-use crate::motion::{Segment, still_world};
-use crate::space::Random;
-use crate::state::{Assembly, Extras, Move, Scene};
+use crate::check::{Progress, Stopped};
+use crate::motion::{MarginTask, Parts, singular_value_at};
+use crate::state::{Move, Scene};
 
-/// Vertices of both trees together, at most.
-pub const VERTICES: usize = 3000;
-/// Pairs of trees, each with its own random numbers.
-const TREES: u64 = 4;
-/// What a waypoint costs, s.
-const WAYPOINT_COSTS: f64 = 20.0;
-/// Rounds of shortening.
-const ROUNDS: usize = 6;
+use super::answer::{Answer, End, Found, Impossible, NotFound, Refusal};
+use super::edge::{EdgeRefusal, Edges};
+use super::metric::Metric;
+use super::objective::Objective;
+use super::random::Draw;
+use super::shorten::{Path, shorten};
+use super::tree::{Growth, grow};
+use super::world::TransitWorld;
 
-/// What was found for a transit.
-#[derive(Clone, Debug, PartialEq)]
-pub enum Transit {
-    Found(Way),
-    /// None found with so many vertices; the two trees came so near (m, by joints and their reach), and what refused
-    /// most stretches.
-    NotFound {
-        vertices: usize,
-        nearest: f64,
-        refused: Option<String>,
-    },
-    /// The start or the goal may not be: which, and why.
-    Impossible {
-        at: End,
-        why: String,
-    },
+/// How long to look, and for what.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Settings {
+    /// The plan's seed.
+    pub seed: u64,
+    /// Most nodes of all trees.
+    pub nodes: usize,
+    /// Pairs of trees that are grown, each with its share of the nodes; the best of what they find is taken.
+    pub attempts: usize,
+    /// Edges that each attempt may ask about to better its path.
+    pub edges: usize,
+    pub objective: Objective,
 }
 
-/// An end of a transit.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum End {
-    Start,
-    Goal,
+impl Default for Settings {
+    fn default() -> Self {
+        Self { seed: 0, nodes: 40_000, attempts: 4, edges: 400, objective: Objective::default() }
+    }
 }
 
-/// A certified way.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Way {
-    /// On the grid that operators key in (rad or m); none where the straight stretch will do.
-    pub waypoints: Vec<Vec<f64>>,
-    /// From rest to rest at each waypoint, s; none where the arm's file does not say what its joints can do.
-    pub seconds: Option<f64>,
-    /// The least that any clearance keeps above its limit, tolerances taken off, m.
-    pub margin: f64,
-    /// Vertices of all trees.
-    pub vertices: usize,
-}
-
-/// Finds the waypoints of a transit, whatever waypoints it has.
+/// Looks for a transit: from where the arm is at `moved`'s moment to `goal` (rad or m), for everything that it carries.
 ///
 /// # Errors
 /// [`Stopped`] when the flag goes up.
-pub fn transit(scene: &Scene, moved: &Move, stop: &AtomicBool) -> Result<Transit, Stopped> {
-    let straight = Move {
-        segments: ends(moved).into_iter().collect(),
-        distances: vec![f64::INFINITY],
-        fixed_seconds: vec![None],
-        ..moved.clone()
-    };
-    let Some(Segment { from, to }) = straight.segments.first().cloned() else {
-        let way = Way { waypoints: Vec::new(), seconds: Some(0.0), margin: f64::INFINITY, vertices: 0 };
-        return Ok(Transit::Found(way));
-    };
-    let assembly = Assembly::with(scene, &straight.moment, &Extras::default());
-    let frozen = assembly.moving(straight.kind);
-    let world = still_world(&frozen);
-    let edges = Edges::new(scene, &straight, (&assembly, &frozen, &world));
-    for (at, q) in [(End::Start, &from), (End::Goal, &to)] {
-        if let Err(refused) = edges.stands(q) {
-            return Ok(Transit::Impossible { at, why: words(&edges, refused) });
-        }
+pub fn transit(
+    scene: &Scene,
+    (moved, goal): (&Move, &[f64]),
+    settings: &Settings,
+    progress: &dyn Progress,
+    stop: &AtomicBool,
+) -> Result<Answer, Stopped> {
+    let world = TransitWorld::new(scene, moved);
+    let start = moved.moment.arm.as_slice();
+    let rules = world.rules();
+    let rule = |a, b| rules.rule(0, a, b);
+    let parts = Parts::of(&world.frozen);
+    let task = MarginTask { parts: &parts, world: &world.still, rule: &rule, greatest: rules.greatest() };
+    let metric = Metric::new(&world.frozen, [start, goal]);
+    let mut edges = Edges::new(&world, &metric, task);
+    if let Some(bodies) = world.swallowed(|a, b| rule(a, b).is_some()) {
+        return Ok(Answer::Impossible(Impossible::Inside { bodies: world.names(bodies) }));
     }
-    let with = |waypoints: Vec<Vec<f64>>, vertices| {
-        let mut stops = vec![from.clone()];
-        stops.extend(waypoints.iter().cloned());
-        stops.push(to.clone());
-        let segments: Vec<Segment> =
-            stops.windows(2).map(|pair| Segment { from: pair[0].clone(), to: pair[1].clone() }).collect();
-        let seconds = segments.iter().map(|segment| Some(edges.time(segment)?.seconds())).sum();
-        let count = segments.len();
-        let way = Move {
-            segments,
-            distances: vec![f64::INFINITY; count],
-            fixed_seconds: vec![None; count],
-            ..straight.clone()
+    if let Some(impossible) =
+        impossible(&mut edges, start, End::Start).or_else(|| impossible(&mut edges, goal, End::Goal))
+    {
+        return Ok(Answer::Impossible(impossible));
+    }
+    progress.begin(&moved.id, settings.nodes as u64);
+    let ends = [start, goal];
+    if let Some(path) = Path::straight(&mut edges, ends, &settings.objective) {
+        return Ok(Answer::Found(found(&path, &world, (2, edges.asked))));
+    }
+    let attempts = settings.attempts.max(1);
+    let attempt = |number: usize| {
+        let mut edges = Edges::new(&world, &metric, task);
+        let mut draw = Draw::seeded(settings.seed, &moved.step, number as u64);
+        let growth = grow(&mut edges, ends, (&mut draw, settings.nodes / attempts), (progress, stop))?;
+        let path = match &growth.path {
+            Some(chain) => shorten(&mut edges, chain, (&settings.objective, &mut draw, settings.edges), stop)?,
+            None => None,
         };
-        let margin = margin(&MoveCase::new(scene, &Arc::new(way)));
-        Transit::Found(Way { waypoints, seconds, margin, vertices })
+        Ok((path, growth, edges.asked))
     };
-    if edges.certify(&from, &to).is_ok() {
-        return Ok(with(Vec::new(), 0));
+    let tried: Vec<Result<(Option<Path>, Growth, usize), Stopped>> =
+        (0..attempts).into_par_iter().map(attempt).collect();
+    let tried = tried.into_iter().collect::<Result<Vec<_>, Stopped>>()?;
+    let nodes = tried.iter().map(|(_, growth, _)| growth.nodes).sum();
+    let asked = edges.asked + tried.iter().map(|(.., asked)| asked).sum::<usize>();
+    let cost = |path: &&Path| path.cost(&settings.objective);
+    let best = tried.iter().filter_map(|(path, ..)| path.as_ref()).min_by(|a, b| cost(a).total_cmp(&cost(b)));
+    Ok(match best {
+        Some(path) => Answer::Found(found(path, &world, (nodes, asked))),
+        None => Answer::NotFound(not_found(&tried, (&world, &metric), (nodes, asked))),
+    })
+}
+
+/// What at an end of the path rules out any path.
+fn impossible(edges: &mut Edges, q: &[f64], at: End) -> Option<Impossible> {
+    let world = edges.world;
+    if let Some((variable, by)) = world.out_of_range(q) {
+        let joint = world.arm.mechanism.link(world.arm.mechanism.link_of_variable(variable)).name.clone();
+        return Some(Impossible::Joint { at, joint, by });
     }
-    let grown: Vec<Result<Grown, Stopped>> = (0..TREES)
-        .into_par_iter()
-        .map(|tree| {
-            let mut random = Random::seeded(seed(scene.project.plan.seed, &moved.id, tree));
-            let grown = grow(&edges, (&from, &to), VERTICES / TREES as usize, &mut random, stop)?;
-            Ok(Grown { way: grown.way.map(|way| shortened(&edges, way)), ..grown })
-        })
-        .collect();
-    go_on(stop)?;
-    let grown: Vec<Grown> = grown.into_iter().collect::<Result<_, _>>()?;
-    let vertices = grown.iter().map(|grown| grown.vertices).sum();
-    let ways = grown.iter().filter_map(|grown| grown.way.as_ref());
-    match ways.min_by(|a, b| cost(&edges, a).total_cmp(&cost(&edges, b))) {
-        Some(way) => Ok(with(way[1..way.len() - 1].to_vec(), vertices)),
-        None => {
-            let nearest = grown.iter().map(|grown| grown.nearest).fold(f64::INFINITY, f64::min);
-            Ok(Transit::NotFound { vertices, nearest, refused: most_often(&edges, &grown) })
-        }
+    if let Some(broken) = edges.broken_at(q) {
+        return Some(Impossible::Pair { at, bodies: world.names(broken.bodies), by: broken.by });
     }
+    let limits = &world.scene.project.plan.limits;
+    let arm = &world.arm;
+    let value = singular_value_at(&arm.mechanism, &arm.mechanism.pose(q), arm.tip, limits.singularity_length_m)?;
+    (value < limits.singular_value_m.value).then_some(Impossible::Singular { at, value })
 }
 
-/// The least that any clearance keeps above its limit, tolerances taken off, m.
-fn margin(moved: &MoveCase) -> f64 {
-    let entries = moved.clearance.entries.iter();
-    entries.map(|entry| entry.worst.bound.lower - entry.rule.limit).fold(f64::INFINITY, f64::min)
-}
-
-/// From where the transit begins to where it ends; none where that is the same.
-fn ends(moved: &Move) -> Option<Segment> {
-    let (first, last) = (moved.segments.first()?, moved.segments.last()?);
-    (first.from != last.to).then(|| Segment { from: first.from.clone(), to: last.to.clone() })
-}
-
-/// What a way costs, s; where nothing is timed, the waypoints alone.
-fn cost(edges: &Edges, way: &[Vec<f64>]) -> f64 {
-    let seconds = way
-        .windows(2)
-        .filter_map(|pair| Some(edges.time(&Segment { from: pair[0].clone(), to: pair[1].clone() })?.seconds()));
-    seconds.sum::<f64>() + WAYPOINT_COSTS * way.len().saturating_sub(2) as f64
-}
-
-/// The way without what it does not need.
-fn shortened(edges: &Edges, mut way: Vec<Vec<f64>>) -> Vec<Vec<f64>> {
-    for _ in 0..ROUNDS {
-        let before = cost(edges, &way);
-        leave_out(edges, &mut way);
-        pull(edges, &mut way);
-        if cost(edges, &way) >= before - 1e-9 {
-            break;
-        }
-    }
-    way
-}
-
-/// Leaves out as many waypoints as can be, the longest cuts first.
-fn leave_out(edges: &Edges, way: &mut Vec<Vec<f64>>) {
-    let mut from = 0;
-    while from + 2 < way.len() {
-        let to = (from + 2..way.len()).rev().find(|to| {
-            let cut: Vec<Vec<f64>> = vec![way[from].clone(), way[*to].clone()];
-            cost(edges, &cut) < cost(edges, &way[from..=*to]) && edges.certify(&way[from], &way[*to]).is_ok()
-        });
-        if let Some(to) = to {
-            way.drain(from + 1..to);
-        }
-        from += 1;
+fn found(path: &Path, world: &TransitWorld, (nodes, edges): (usize, usize)) -> Found {
+    Found {
+        waypoints: path.waypoints().to_vec(),
+        seconds: world.is_timed().then(|| path.seconds()),
+        margin: path.margin(),
+        nodes,
+        edges,
     }
 }
 
-/// Moves each waypoint towards the stretch between its neighbours, as far as that is certified and costs less.
-fn pull(edges: &Edges, way: &mut [Vec<f64>]) {
-    for k in 1..way.len().saturating_sub(1) {
-        for share in [1.0, 0.5, 0.25, 0.125] {
-            let (before, at, after) = (&way[k - 1], &way[k], &way[k + 1]);
-            let onto = nearest_on(before, after, at);
-            let trial: Vec<f64> = at.iter().zip(&onto).map(|(at, onto)| at + (onto - at) * share).collect();
-            let trial = edges.arm.rounded(&trial);
-            let cheaper = cost(edges, &[before.clone(), trial.clone(), after.clone()])
-                < cost(edges, &[before.clone(), at.clone(), after.clone()]) - 1e-9;
-            if cheaper && edges.certify(before, &trial).is_ok() && edges.certify(&trial, after).is_ok() {
-                way[k] = trial;
-                break;
-            }
-        }
+fn not_found(
+    tried: &[(Option<Path>, Growth, usize)],
+    (world, metric): (&TransitWorld, &Metric),
+    (nodes, edges): (usize, usize),
+) -> NotFound {
+    let mut refused: BTreeMap<Refusal, usize> = BTreeMap::new();
+    for (refusal, times) in tried.iter().flat_map(|(_, growth, _)| &growth.refused) {
+        let refusal = match *refusal {
+            EdgeRefusal::Pair(bodies) => Refusal::Pair(world.names(bodies)),
+            EdgeRefusal::NotTold(bodies) => Refusal::NotTold(world.names(bodies)),
+            EdgeRefusal::Singular => Refusal::Singular,
+            // Nothing out of range is drawn, save what rounding to the grid puts there.
+            EdgeRefusal::Range => continue,
+        };
+        *refused.entry(refusal).or_insert(0) += times;
     }
-}
-
-/// The point of a stretch that is nearest to another.
-fn nearest_on(from: &[f64], to: &[f64], at: &[f64]) -> Vec<f64> {
-    let along: f64 = from.iter().zip(to).zip(at).map(|((from, to), at)| (to - from) * (at - from)).sum();
-    let length: f64 = from.iter().zip(to).map(|(from, to)| (to - from).powi(2)).sum();
-    let share = if length > 0.0 { (along / length).clamp(0.0, 1.0) } else { 0.0 };
-    from.iter().zip(to).map(|(from, to)| from + (to - from) * share).collect()
-}
-
-/// What refused most stretches, in words.
-fn most_often(edges: &Edges, grown: &[Grown]) -> Option<String> {
-    let mut counts: BTreeMap<Refused, usize> = BTreeMap::new();
-    for (refused, count) in grown.iter().flat_map(|grown| &grown.refused) {
-        *counts.entry(*refused).or_default() += count;
-    }
-    let most = counts.into_iter().max_by_key(|(_, count)| *count);
-    most.map(|(refused, _)| words(edges, refused))
-}
-
-fn words(edges: &Edges, refused: Refused) -> String {
-    match refused {
-        Refused::JointLimit => "a joint comes too near to the end of its range".to_owned(),
-        Refused::Singular => "the arm comes too near to a singular configuration".to_owned(),
-        Refused::Near(a, b) => format!("{} comes too near to {}", edges.name(a), edges.name(b)),
-        Refused::NotTold => "not told from the limits within the budget".to_owned(),
-    }
-}
-
-/// A seed of one's own for each motion and tree (FNV-1a: Fowler, Noll, Vo).
-fn seed(plan: u64, id: &str, tree: u64) -> u64 {
-    let bytes = plan.to_le_bytes().into_iter().chain(id.bytes()).chain(tree.to_le_bytes());
-    bytes.fold(0xcbf2_9ce4_8422_2325, |hash, byte| (hash ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3))
+    let mut refused: Vec<(Refusal, usize)> = refused.into_iter().collect();
+    refused.sort_by(|(_, a), (_, b)| b.cmp(a));
+    let apart = |growth: &Growth| metric.greatest_move(&growth.nearest[0], &growth.nearest[1]);
+    let nearest = tried.iter().map(|(_, growth, _)| growth).min_by(|a, b| apart(a).total_cmp(&apart(b)));
+    let nearest = nearest.expect("one attempt at least is made");
+    NotFound { nodes, edges, nearest: nearest.nearest.clone(), apart: apart(nearest), refused }
 }

@@ -1,174 +1,203 @@
-//! How do two trees grow towards each other until they meet?
+//! Which chain of certified edges leads from start to goal?
 //!
 //! # Law
-//! By turns, one tree takes a step towards a random configuration, from its vertex nearest to it; then the other grows
-//! towards the new vertex, step by step, as far as it gets (Kuffner & LaValle 2000, "RRT-Connect"). Distance is
-//! √Σ (w_k·Δq_k)², w_k the reach of what joint *k* turns (m), so that a step is about as long as what it moves in space.
-//! Half of the random configurations lie about the stretch between the two ends.
+//! Two trees grow towards each other, one from the start and one from the goal. One takes a step towards a drawn
+//! configuration, the other goes as far as it can towards what was reached; then they change places. Every node lies on
+//! the grid that operators key in, and every edge is certified between nodes as they lie there.
+//!
+//! Half of what is drawn is spread evenly over the joints' ranges; a quarter lies about the straight way between start and
+//! goal, a quarter about one of the two, nearer more often than far.
+//!
+//! # Source
+//! Kuffner & LaValle 2000, *RRT-Connect: an efficient approach to single-query path planning* (from memory).
 
 use std::collections::BTreeMap;
 use std::sync::atomic::AtomicBool;
 
-use super::edge::{Edges, Refused};
-use crate::check::{Stopped, go_on};
-use crate::mechanism::{JointMotion, LinkId};
-use crate::space::Random;
-use crate::state::ArmAlone;
+use crate::check::{Progress, Stopped, go_on};
 
-/// The longest step, m.
-const STEP: f64 = 4.0;
-/// How far about the stretch between the ends half of the random configurations lie, as a share of each joint's range.
-const ABOUT: f64 = 0.25;
+use super::edge::{EdgeRefusal, Edges};
+use super::random::Draw;
 
-/// What became of two trees.
-#[derive(Clone, Debug, Default)]
-pub struct Grown {
-    /// From start to goal, both included.
-    pub way: Option<Vec<Vec<f64>>>,
-    pub vertices: usize,
-    /// How near the trees came, m.
-    pub nearest: f64,
-    /// What refused steps, and how many.
-    pub refused: BTreeMap<Refused, usize>,
+/// A step is so much of what the whole arm stretches.
+const STEP: f64 = 0.2;
+/// A connection takes no more steps at a time than this.
+const MOST_STEPS: usize = 1000;
+
+/// What growing the trees came to.
+pub struct Growth {
+    /// From start to goal, both included; none where the trees did not meet.
+    pub path: Option<Vec<Vec<f64>>>,
+    pub nodes: usize,
+    /// The nearest that the trees came to each other.
+    pub nearest: [Vec<f64>; 2],
+    /// What refused edges between them, and how often.
+    pub refused: BTreeMap<EdgeRefusal, usize>,
 }
 
+/// Configurations and which each was reached from.
 struct Tree {
-    vertices: Vec<Vec<f64>>,
+    nodes: Vec<Vec<f64>>,
     parents: Vec<usize>,
 }
 
 impl Tree {
-    fn at(root: &[f64]) -> Self {
-        Self { vertices: vec![root.to_vec()], parents: vec![0] }
+    fn rooted(at: &[f64]) -> Self {
+        Self { nodes: vec![at.to_vec()], parents: vec![0] }
     }
 
-    fn nearest(&self, to: &[f64], weights: &[f64]) -> usize {
-        let distance = |k: &usize| distance(&self.vertices[*k], to, weights);
-        (0..self.vertices.len()).min_by(|a, b| distance(a).total_cmp(&distance(b))).unwrap_or_default()
-    }
-
-    fn add(&mut self, vertex: Vec<f64>, parent: usize) -> usize {
-        self.vertices.push(vertex);
+    fn add(&mut self, q: Vec<f64>, parent: usize) -> usize {
+        self.nodes.push(q);
         self.parents.push(parent);
-        self.vertices.len() - 1
+        self.nodes.len() - 1
     }
 
-    /// From a vertex back to the root.
-    fn back(&self, mut from: usize) -> Vec<Vec<f64>> {
-        let mut way = vec![self.vertices[from].clone()];
-        while from != 0 {
-            from = self.parents[from];
-            way.push(self.vertices[from].clone());
+    /// From a node to the root.
+    fn way_back(&self, node: usize) -> Vec<Vec<f64>> {
+        let mut way = vec![self.nodes[node].clone()];
+        let mut at = node;
+        while at != 0 {
+            at = self.parents[at];
+            way.push(self.nodes[at].clone());
         }
         way
     }
 }
 
-/// Grows two trees from the two ends, until they meet or have so many vertices together.
+/// Grows two trees until they meet or have so many nodes, or as many configurations have been drawn.
 ///
 /// # Errors
 /// [`Stopped`] when the flag goes up.
 pub fn grow(
-    edges: &Edges,
-    (start, goal): (&[f64], &[f64]),
-    vertices: usize,
-    random: &mut Random,
-    stop: &AtomicBool,
-) -> Result<Grown, Stopped> {
-    let weights = weights(&edges.arm);
-    let mut grown = Grown { nearest: distance(start, goal, &weights), ..Grown::default() };
-    let mut trees = [Tree::at(start), Tree::at(goal)];
-    let mut turn = 0;
-    // Steps that are refused cost as much as vertices.
-    let mut spent = 0;
-    while spent < vertices {
+    edges: &mut Edges,
+    [start, goal]: [&[f64]; 2],
+    (draw, budget): (&mut Draw, usize),
+    (progress, stop): (&dyn Progress, &AtomicBool),
+) -> Result<Growth, Stopped> {
+    let mut grower = Grower {
+        step: STEP * edges.metric.stretch(),
+        edges,
+        trees: [Tree::rooted(start), Tree::rooted(goal)],
+        nearest: (f64::INFINITY, [start.to_vec(), goal.to_vec()]),
+        refused: BTreeMap::new(),
+    };
+    let mut growing = 0;
+    for _ in 0..budget {
         go_on(stop)?;
-        let wanted = sample(edges, (start, goal), random);
-        let step = |tree: &mut Tree, grown: &mut Grown, towards: &[f64]| -> Option<usize> {
-            let from = tree.nearest(towards, &weights);
-            let to = edges.arm.rounded(&stepped(&tree.vertices[from], towards, &weights));
-            if to == tree.vertices[from] {
+        if grower.nodes() >= budget {
+            break;
+        }
+        progress.advance();
+        let towards = grower.drawn(draw, [start, goal]);
+        if let Some(node) = grower.step_towards(growing, &towards) {
+            let reached = grower.trees[growing].nodes[node].clone();
+            if let Some(met) = grower.connect(1 - growing, &reached) {
+                let ways = if growing == 0 { [node, met] } else { [met, node] };
+                return Ok(grower.finish(Some(ways)));
+            }
+        }
+        growing = 1 - growing;
+    }
+    Ok(grower.finish(None))
+}
+
+struct Grower<'e, 'w> {
+    edges: &'e mut Edges<'w>,
+    /// The longest edge, m.
+    step: f64,
+    trees: [Tree; 2],
+    nearest: (f64, [Vec<f64>; 2]),
+    refused: BTreeMap<EdgeRefusal, usize>,
+}
+
+impl Grower<'_, '_> {
+    fn nodes(&self) -> usize {
+        self.trees.iter().map(|tree| tree.nodes.len()).sum()
+    }
+
+    fn drawn(&self, draw: &mut Draw, ends: [&[f64]; 2]) -> Vec<f64> {
+        let ranges = &self.edges.world.ranges;
+        let kind = draw.below(4);
+        if kind < 2 {
+            return ranges.iter().map(|[lowest, highest]| draw.between(*lowest, *highest)).collect();
+        }
+        let along = if kind == 2 { draw.unit() } else { draw.below(2) as f64 };
+        let [start, goal] = ends;
+        // Squared, so that it is small more often than large.
+        let spread = draw.unit().powi(2);
+        let near = |(k, [lowest, highest]): (usize, &[f64; 2])| {
+            let off = spread * 0.5 * (highest - lowest) * draw.between(-1.0, 1.0);
+            (start[k] + (goal[k] - start[k]) * along + off).max(*lowest).min(*highest)
+        };
+        ranges.iter().enumerate().map(near).collect()
+    }
+
+    fn nearest_node(&self, tree: usize, q: &[f64]) -> usize {
+        let metric = self.edges.metric;
+        let nodes = self.trees[tree].nodes.iter().map(|node| metric.squared(node, q)).enumerate();
+        nodes.min_by(|(_, a), (_, b)| a.total_cmp(b)).map_or(0, |(node, _)| node)
+    }
+
+    /// One step of a tree towards a configuration: the new node, if there is one.
+    fn step_towards(&mut self, tree: usize, towards: &[f64]) -> Option<usize> {
+        let from = self.nearest_node(tree, towards);
+        let to = self.stepped(tree, from, towards);
+        let at = &self.trees[tree].nodes[from];
+        if to == *at {
+            return None;
+        }
+        self.edges.accepted(at, &to).is_ok().then(|| self.trees[tree].add(to, from))
+    }
+
+    /// Where a step from a node leads, on the grid.
+    fn stepped(&self, tree: usize, from: usize, towards: &[f64]) -> Vec<f64> {
+        let at = &self.trees[tree].nodes[from];
+        let far = self.edges.metric.distance(at, towards);
+        let share = if far > self.step { self.step / far } else { 1.0 };
+        let to: Vec<f64> = at.iter().zip(towards).map(|(at, to)| at + (to - at) * share).collect();
+        self.edges.world.arm.rounded(&to)
+    }
+
+    /// Steps of a tree towards a node of the other, as far as they go: the node from which the last edge leads there, if
+    /// it does.
+    fn connect(&mut self, tree: usize, goal: &[f64]) -> Option<usize> {
+        let mut from = self.nearest_node(tree, goal);
+        for _ in 0..MOST_STEPS {
+            let far = self.edges.metric.distance(&self.trees[tree].nodes[from], goal);
+            if far < self.nearest.0 {
+                let mut sides = [self.trees[tree].nodes[from].clone(), goal.to_vec()];
+                if tree == 1 {
+                    sides.swap(0, 1);
+                }
+                self.nearest = (far, sides);
+            }
+            let arrives = far <= self.step;
+            let to = if arrives { goal.to_vec() } else { self.stepped(tree, from, goal) };
+            let at = &self.trees[tree].nodes[from];
+            if to == *at {
+                return arrives.then_some(from);
+            }
+            if let Err(refusal) = self.edges.accepted(at, &to) {
+                *self.refused.entry(refusal).or_insert(0) += 1;
                 return None;
             }
-            match edges.certify(&tree.vertices[from], &to) {
-                Ok(()) => Some(tree.add(to, from)),
-                Err(refused) => {
-                    *grown.refused.entry(refused).or_default() += 1;
-                    None
-                }
+            if arrives {
+                return Some(from);
             }
-        };
-        spent += 1;
-        if let Some(new) = step(&mut trees[turn], &mut grown, &wanted) {
-            let target = trees[turn].vertices[new].clone();
-            let mut met = trees[1 - turn].vertices.iter().position(|vertex| *vertex == target);
-            while met.is_none() {
-                spent += 1;
-                let Some(reached) = step(&mut trees[1 - turn], &mut grown, &target) else { break };
-                let left = distance(&trees[1 - turn].vertices[reached], &target, &weights);
-                grown.nearest = grown.nearest.min(left);
-                met = (trees[1 - turn].vertices[reached] == target).then_some(reached);
-            }
-            if let Some(met) = met {
-                let (mut there, back) = (trees[turn].back(new), trees[1 - turn].back(met));
-                there.reverse();
-                there.extend(back.into_iter().skip(1));
-                if turn == 1 {
-                    there.reverse();
-                }
-                (grown.way, grown.nearest) = (Some(there), 0.0);
-                break;
-            }
+            from = self.trees[tree].add(to, from);
         }
-        turn = 1 - turn;
+        None
     }
-    grown.vertices = trees.iter().map(|tree| tree.vertices.len()).sum();
-    Ok(grown)
-}
 
-/// A random configuration on the grid.
-fn sample(edges: &Edges, (start, goal): (&[f64], &[f64]), random: &mut Random) -> Vec<f64> {
-    let about = random.unit() < 0.5;
-    let along = random.unit();
-    let each = edges.ranges.iter().zip(start).zip(goal).map(|((range, start), goal)| {
-        let wide = range.highest - range.lowest;
-        if about {
-            let middle = start + (goal - start) * along;
-            (middle + wide * ABOUT * (2.0 * random.unit() - 1.0)).clamp(range.lowest, range.highest)
-        } else {
-            range.lowest + wide * random.unit()
-        }
-    });
-    let exact: Vec<f64> = each.collect();
-    edges.arm.rounded(&exact)
-}
-
-fn distance(a: &[f64], b: &[f64], weights: &[f64]) -> f64 {
-    a.iter().zip(b).zip(weights).map(|((a, b), weight)| (weight * (a - b)).powi(2)).sum::<f64>().sqrt()
-}
-
-/// Towards a configuration, by the longest step at most.
-fn stepped(from: &[f64], towards: &[f64], weights: &[f64]) -> Vec<f64> {
-    let share = (STEP / distance(from, towards, weights)).min(1.0);
-    from.iter().zip(towards).map(|(from, to)| from + (to - from) * share).collect()
-}
-
-/// Of each joint, the length of what it turns, stretched, m; 1 for one that slides.
-fn weights(arm: &ArmAlone) -> Vec<f64> {
-    /// What the arm carries reaches about as far beyond its tip, m.
-    const CARRIED: f64 = 2.0;
-    let mechanism = &arm.mechanism;
-    let mut weights = vec![1.0; mechanism.variable_count()];
-    let mut length = CARRIED;
-    let path: Vec<LinkId> = mechanism.path_inwards(arm.tip).collect();
-    for link in path {
-        let link = mechanism.link(link);
-        if let Some(variable) = link.joint.variable
-            && link.joint.motion == JointMotion::Revolute
-        {
-            weights[variable] = length;
-        }
-        length += link.parent_from_joint.translation.vector.norm();
+    /// `met`: where the edge between the trees ends, in each.
+    fn finish(self, met: Option<[usize; 2]>) -> Growth {
+        let path = met.map(|[from_start, from_goal]| {
+            let mut way = self.trees[0].way_back(from_start);
+            way.reverse();
+            way.extend(self.trees[1].way_back(from_goal));
+            way.dedup();
+            way
+        });
+        Growth { path, nodes: self.nodes(), nearest: self.nearest.1, refused: self.refused }
     }
-    weights
 }

@@ -11,9 +11,10 @@
 
 use std::sync::atomic::AtomicBool;
 
+use super::answer::Answer;
 use super::judge::Judged;
 use super::site::{Candidates, SiteTask, Visit, candidates};
-use super::transit::{Transit, transit};
+use super::transit::{Settings, transit};
 use crate::check::{CHECKS, Case, Finding, Known, Progress, Silent, Stopped, go_on};
 use crate::files::{Meshes, OpenSite};
 use crate::model::{Deed, PlanEdit, Project, Waypoint, Who};
@@ -50,7 +51,7 @@ pub struct SiteProposal {
 #[derive(Clone, Debug)]
 pub struct WayProposal {
     pub step: String,
-    pub way: Transit,
+    pub way: Answer,
 }
 
 /// The first that could not be settled.
@@ -77,7 +78,7 @@ pub enum NoWay {
     /// A motion that is given breaks limits.
     Violated(Vec<Finding>),
     /// The transit was not found, or cannot be.
-    Transit(Transit),
+    Transit(Answer),
     /// The step's motions take longer than it may, s.
     TooLong { seconds: f64, at_most: f64 },
 }
@@ -252,8 +253,10 @@ impl Whole<'_> {
             return Ok(Err(NoWay::Violated(violations)));
         }
         let Some(Event::Move(crossing)) = crossing.first() else { return Ok(Ok((None, project.clone()))) };
-        match transit(&scene, crossing, self.stop)? {
-            Transit::Found(way) => {
+        let Some(last) = crossing.segments.last() else { return Ok(Ok((None, project.clone()))) };
+        let settings = Settings { seed: project.plan.seed, ..Settings::default() };
+        match transit(&scene, (crossing, &last.to), &settings, &Silent, self.stop)? {
+            Answer::Found(way) => {
                 let given: Option<f64> =
                     case.moves.iter().filter(|moved| moved.moved.kind.is_of_arm()).map(|moved| moved.seconds()).sum();
                 let seconds = given.zip(way.seconds).map(|(given, way)| given + way);
@@ -270,7 +273,7 @@ impl Whole<'_> {
                     .iter()
                     .map(|q| Waypoint { joints: Some(written(q)), ..Waypoint::default() })
                     .collect();
-                let way = WayProposal { step: crossing.step.clone(), way: Transit::Found(way) };
+                let way = WayProposal { step: crossing.step.clone(), way: Answer::Found(way) };
                 Ok(Ok((Some(way), with_way)))
             }
             no => Ok(Err(NoWay::Transit(no))),
@@ -286,7 +289,7 @@ impl Whole<'_> {
                 proposal.sites.push(site);
             }
             if let Some(way) = chosen.way {
-                if let Transit::Found(found) = &way.way {
+                if let Answer::Found(found) = &way.way {
                     let add = |(waypoint, q): (usize, &Vec<f64>)| PlanEdit::AddWaypoint {
                         step: way.step.clone(),
                         waypoint,

@@ -4,9 +4,8 @@
 //! *Bracket* is `upper − lower`: both are bounds whatever the routine did, so it bounds the error of either. *Library* is the
 //! difference from the geometry library's general routine on its own shapes, for cores apart.
 
-use super::Random;
 use super::library::reference;
-use super::random_shapes::Kind;
+use super::random::{Kind, Random};
 use super::separation::nearest_points;
 use super::{Point, PosedCore, separation};
 

@@ -165,7 +165,7 @@ fn checked<'a>(hull: &Hull, others: impl Iterator<Item = &'a Point>, extent: f64
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::space::Random;
+    use crate::space::random::Random;
 
     fn points(coordinates: &[[f64; 3]]) -> Vec<Point> {
         coordinates.iter().map(|p| Point::from(*p)).collect()

@@ -140,8 +140,8 @@ fn leader_of(leader: &mut [usize], mut vertex: usize) -> usize {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::space::Random;
     use crate::space::Vector;
+    use crate::space::random::Random;
 
     /// Six faces of two triangles each, counter-clockwise seen from outside.
     fn brick(half: [f64; 3]) -> Mesh {

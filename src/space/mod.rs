@@ -45,9 +45,8 @@ mod placement;
 mod point_box;
 mod point_cylinder;
 mod quickhull;
-mod random;
 #[cfg(test)]
-mod random_shapes;
+mod random;
 mod rays;
 mod segment_box;
 mod segment_segment;
@@ -61,7 +60,6 @@ mod world;
 pub use hull::{HullError, hull};
 pub use mesh::Mesh;
 pub use placement::pose;
-pub use random::Random;
 pub use rays::ray_hits;
 pub use separation::{Separation, separation, support_gap};
 pub use shape::{Convex, Core, Hull, PosedConvex, PosedCore};

@@ -149,8 +149,7 @@ fn climb(a: &PosedCore, b: &PosedCore, start: Axis, first_step: f64) -> Axis {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::space::Random;
-    use crate::space::random_shapes::Kind;
+    use crate::space::random::{Kind, Random};
     use crate::space::{Convex, Core};
     use std::sync::Arc;
 

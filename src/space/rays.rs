@@ -62,8 +62,7 @@ fn passes_beside(line: &PosedConvex, from: &Point, to: &Point, shape: &PosedConv
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::space::Random;
-    use crate::space::random_shapes::Kind;
+    use crate::space::random::{Kind, Random};
     use crate::space::{Convex, Core, Pose, Vector, separation};
 
     fn ball(centre: [f64; 3], radius: f64) -> Convex {

@@ -124,8 +124,7 @@ fn grown(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::space::Random;
-    use crate::space::random_shapes::Kind;
+    use crate::space::random::{Kind, Random};
     use crate::space::{Convex, Core, Pose};
     use std::f64::consts::{FRAC_PI_4, SQRT_2};
 

@@ -268,8 +268,7 @@ fn highest_of_hull(structure_from_link: &Pose, hull: &Hull, g: &Vector) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::space::Random;
-    use crate::space::random_shapes::Kind;
+    use crate::space::random::{Kind, Random};
 
     #[test]
     fn the_farthest_point_reaches_the_highest_value_and_no_other_value_is_higher() {

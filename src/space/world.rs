@@ -111,8 +111,7 @@ impl World {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::space::Random;
-    use crate::space::random_shapes::Kind;
+    use crate::space::random::{Kind, Random};
     use crate::space::separation;
 
     fn random_parts(random: &mut Random, count: usize) -> Vec<(Pose, Convex)> {
