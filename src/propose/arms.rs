@@ -3,17 +3,17 @@
 //! # Law
 //! Every combination of detents is taken. The tip must be where the restraint, so set, has it; a combination whose tip
 //! lies beyond the arm's length from its first joint is ruled out (proven: no link is longer than it is). For each other,
-//! inverse kinematics from starts spread over the joint ranges, which sweeps a redundant arm's free motion too; distinct
+//! inverse kinematics from where the arm is now and from starts spread over the joint ranges, which sweeps a redundant arm's free motion too; distinct
 //! configurations are rounded to the grid that operators key in. Ruled out are those nearer to a joint limit, or to a
 //! singular configuration, than the plan allows. What was not found from these starts is not proven.
 
 use rayon::prelude::*;
 
 use super::Setting;
-use crate::check::{SPEED_PIECES, arm_paces, tip_limit};
+use crate::check::{arm_paces, tip_limit};
 use crate::mechanism::{Goal, InverseKinematics, JointMotion, LinkId};
 use crate::model::{Limits, RestraintJoint};
-use crate::motion::{JointPace, Segment, segment_time, singular_value_at, tip_speed_bound};
+use crate::motion::{JointPace, Segment, singular_value_at};
 use crate::space::{Point, Pose};
 use crate::state::{ArmAlone, Assembly, Moment, Scene};
 
@@ -25,6 +25,9 @@ const STARTS: usize = 10;
 const STARTS_FOR_ANY: usize = 4;
 /// Two configurations are distinct when a joint differs by more than this, rad or m.
 const APART: f64 = 0.2;
+
+/// The tip's way is measured along so many chords.
+const PIECES: usize = 12;
 
 /// How many were looked at, and what ruled them out.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -64,7 +67,7 @@ pub struct Hold {
     pub joint_share: f64,
     /// The least singular value, m.
     pub singular_value: f64,
-    /// What the straight stretch there from where the arm is now would take, s; 0 where the arm is not timed.
+    /// About how long it takes to get there from where the arm is now, s; 0 where the arm is not timed.
     pub seconds: f64,
 }
 
@@ -76,7 +79,7 @@ impl Hold {
         4.0 * (0.25 - self.joint_share).max(0.0)
             + (1.0 - self.singular_value).max(0.0)
             + 0.5 * changed as f64
-            + self.seconds / 300.0
+            + self.seconds / 100.0
     }
 }
 
@@ -160,9 +163,8 @@ impl<'a> ArmAt<'a> {
         }
         let mechanism = &self.arm.mechanism;
         let goal = Goal { link: self.arm.tip, structure_from_link, meets: self.arm.meets };
-        let middle: Vec<f64> = mechanism.ranges().iter().map(|range| 0.5 * (range.lowest + range.highest)).collect();
         let solver = InverseKinematics { starts, ..InverseKinematics::default() };
-        let found = solver.solve_all(mechanism, &goal, &middle, APART);
+        let found = solver.solve_all(mechanism, &goal, &self.now.arm, APART);
         tried.not_met = usize::from(found.is_empty());
         tried.configurations = found.len();
         let holds = found.into_iter().filter_map(|exact| {
@@ -202,11 +204,15 @@ impl<'a> ArmAt<'a> {
         shares.collect::<Option<Vec<f64>>>().map(|shares| shares.into_iter().fold(0.5, f64::min))
     }
 
+    /// About how long it takes to get there from where the arm is now: the tip's way, the joints going straight, at its
+    /// greatest speed, or the slowest joint's own time.
     fn seconds_to(&self, q: &[f64]) -> f64 {
         let Some(paces) = &self.paces else { return 0.0 };
         let stretch = Segment { from: self.now.arm.clone(), to: q.to_vec() };
-        let speed = tip_speed_bound(&self.arm.mechanism, self.arm.tip, &stretch, SPEED_PIECES);
-        segment_time(&stretch.change(), paces, speed, tip_limit(self.scene, self.now)).seconds()
+        let at = |k: usize| self.arm.structure_from_tip(&stretch.at(k as f64 / PIECES as f64)).translation.vector;
+        let way: f64 = (0..PIECES).map(|k| (at(k + 1) - at(k)).norm()).sum();
+        let slowest = stretch.change().into_iter().zip(paces).map(|(change, pace)| change.abs() / pace.rate);
+        slowest.fold(way / tip_limit(self.scene, self.now), f64::max)
     }
 
     fn singular_value(&self, q: &[f64]) -> Option<f64> {

@@ -6,8 +6,8 @@
 //!
 //! Its score is the mean of six parts, each the least margin of its checks as a share of what counts as ample, at most 1:
 //! reach (0.30 m), body joints (20°), sight (0.5), arm joints (30°), singularity (0.5 m), clearance and stopping
-//! (0.30 m); less 0.05 for each detent that must be changed on the way here, and 0.05 for each 100 s that the straight way
-//! here would take.
+//! (0.30 m); less 0.05 for each detent that must be changed on the way here, and 0.1 for each 100 s that the way here takes,
+//! the joints going straight.
 //!
 //! # Source
 //! The shares are invented; they decide between settings that all keep their limits.
@@ -45,7 +45,7 @@ pub struct Judged {
     pub violations: Vec<Finding>,
     /// Detents that must be changed on the way here.
     pub changes: usize,
-    /// What the straight way here would take, s; 0 where that is not timed.
+    /// About how long the way here takes, s; 0 where that is not timed.
     pub seconds: f64,
 }
 
@@ -105,7 +105,7 @@ pub fn judge(
     let changes = if visit.is_ingress(project) { 0 } else { changed };
     Ok(Judged {
         setting: setting.clone(),
-        score: parts.score() - 0.05 * changes as f64 - hold.seconds / 2000.0,
+        score: parts.score() - 0.05 * changes as f64 - hold.seconds / 1000.0,
         seconds: hold.seconds,
         parts,
         violations: findings.into_iter().filter(|finding| finding.status.is_violation()).collect(),

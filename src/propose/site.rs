@@ -318,7 +318,9 @@ fn work<'a>(scene: &'a Scene<'a>, task: &SiteTask) -> Option<Work<'a>> {
     let moment = stays().find(|stay| is_riders(stay, &site.id))?.moment.clone();
     let someone = Standing::new(Assembly::new(scene, &moment), Who::Rider)?;
     let approach = Vector::from(site.approach);
-    let mut work = Work { things: Vec::new(), fixed: None, approach, someone, moment };
+    let plate = Assembly::new(scene, &before).structure_from_plate();
+    let turned = (!task.visit.is_ingress(scene.project)).then_some(plate.rotation);
+    let mut work = Work { things: Vec::new(), fixed: None, approach, someone, moment, turned };
     for stay in stays() {
         if is_riders(stay, &site.id) {
             if let (Doing::Place { payload, structure_from_seat, .. }, None) = (&stay.doing, work.fixed)

@@ -79,8 +79,6 @@ pub enum NoWay {
     Violated(Vec<Finding>),
     /// The transit was not found, or cannot be.
     Transit(Answer),
-    /// The step's motions take longer than it may, s.
-    TooLong { seconds: f64, at_most: f64 },
 }
 
 /// Finds what a plan leaves open.
@@ -121,6 +119,15 @@ struct Chosen {
     way: Option<WayProposal>,
 }
 
+/// A way to a visit.
+struct WayHere {
+    proposal: Option<WayProposal>,
+    /// The plan with it.
+    project: Project,
+    /// By how much the step's motions take longer than they may, s.
+    late: f64,
+}
+
 impl Whole<'_> {
     /// Settles a visit and all after it; on failure nothing of them is chosen.
     fn settle(&mut self, n: usize, project: &Project, open: &[String], before: &Moment) -> Result<bool, Stopped> {
@@ -128,9 +135,9 @@ impl Whole<'_> {
         let Some(visit) = self.visits.get(n).cloned() else { return Ok(true) };
         if !open.contains(&visit.site) {
             return match self.way(&visit, project, before)? {
-                Ok((way, on_the_way)) => {
-                    self.chosen.push(Chosen { site: None, way });
-                    self.go_on_after(n, &on_the_way, open, before)
+                Ok(way) => {
+                    self.chosen.push(Chosen { site: None, way: way.proposal });
+                    self.go_on_after(n, &way.project, open, before)
                 }
                 Err(last) => self.fails(n, &visit, Why::NoWay { tried: 1, last }),
             };
@@ -145,29 +152,48 @@ impl Whole<'_> {
             return self.fails(n, &visit, Why::NoSetting(Box::new(found)));
         }
         let still_open: Vec<String> = open.iter().filter(|site| **site != visit.site).cloned().collect();
-        let mut tried = 0;
         let mut last = None;
+        let mut late = Vec::new();
         for judged in found.good.iter().take(TRIED) {
-            tried += 1;
             let served = visit.served(project, &judged.setting, &still_open);
             match self.way(&visit, &served, before)? {
                 Err(no_way) => last = Some(no_way),
-                Ok((way, on_the_way)) => {
-                    let candidates = found.clone();
-                    let site = SiteProposal { worksite: visit.site.clone(), chosen: judged.clone(), candidates };
-                    self.chosen.push(Chosen { site: Some(site), way });
-                    if self.go_on_after(n, &on_the_way, &still_open, before)? {
+                Ok(way) if way.late > 0.0 => late.push((judged, way)),
+                Ok(way) => {
+                    last = None;
+                    if self.takes(n, (&found, judged), way, (&still_open, before))? {
                         return Ok(true);
                     }
-                    last = None;
                 }
             }
         }
+        // Where none is in time, the least late one; the check will say so.
+        late.sort_by(|(_, a), (_, b)| a.late.total_cmp(&b.late));
+        for (judged, way) in late {
+            last = None;
+            if self.takes(n, (&found, judged), way, (&still_open, before))? {
+                return Ok(true);
+            }
+        }
         match last {
-            Some(last) => self.fails(n, &visit, Why::NoWay { tried, last }),
+            Some(last) => self.fails(n, &visit, Why::NoWay { tried: found.good.len().min(TRIED), last }),
             // What failed was a later visit, which has been told.
             None => Ok(false),
         }
+    }
+
+    /// Takes a setting and the way to it, and settles what comes after.
+    fn takes(
+        &mut self,
+        n: usize,
+        (found, judged): (&Candidates, &Judged),
+        way: WayHere,
+        (open, before): (&[String], &Moment),
+    ) -> Result<bool, Stopped> {
+        let site =
+            SiteProposal { worksite: self.visits[n].site.clone(), chosen: judged.clone(), candidates: found.clone() };
+        self.chosen.push(Chosen { site: Some(site), way: way.proposal });
+        self.go_on_after(n, &way.project, open, before)
     }
 
     fn go_on_after(&mut self, n: usize, project: &Project, open: &[String], before: &Moment) -> Result<bool, Stopped> {
@@ -227,14 +253,10 @@ impl Whole<'_> {
     }
 
     /// Whether there is a way to a visit, and the plan with it: setting the restraint, retreat, transit and approach.
-    fn way(
-        &self,
-        visit: &Visit,
-        project: &Project,
-        before: &Moment,
-    ) -> Result<Result<(Option<WayProposal>, Project), NoWay>, Stopped> {
+    fn way(&self, visit: &Visit, project: &Project, before: &Moment) -> Result<Result<WayHere, NoWay>, Stopped> {
+        let as_it_is = WayHere { proposal: None, project: project.clone(), late: 0.0 };
         if visit.is_ingress(project) {
-            return Ok(Ok((None, project.clone())));
+            return Ok(Ok(as_it_is));
         }
         let scene = Scene::new(project, self.meshes);
         let (walk, _) = walk_steps(&scene, before.clone(), visit.arriving..visit.arriving + 1);
@@ -252,20 +274,16 @@ impl Whole<'_> {
         if !violations.is_empty() {
             return Ok(Err(NoWay::Violated(violations)));
         }
-        let Some(Event::Move(crossing)) = crossing.first() else { return Ok(Ok((None, project.clone()))) };
-        let Some(last) = crossing.segments.last() else { return Ok(Ok((None, project.clone()))) };
+        let Some(Event::Move(crossing)) = crossing.first() else { return Ok(Ok(as_it_is)) };
+        let Some(last) = crossing.segments.last() else { return Ok(Ok(as_it_is)) };
         let settings = Settings { seed: project.plan.seed, ..Settings::default() };
         match transit(&scene, (crossing, &last.to), &settings, &Silent, self.stop)? {
             Answer::Found(way) => {
-                let given: Option<f64> =
-                    case.moves.iter().filter(|moved| moved.moved.kind.is_of_arm()).map(|moved| moved.seconds()).sum();
+                let moves = case.moves.iter().filter(|moved| moved.moved.kind.is_of_arm());
+                let given: Option<f64> = moves.map(|moved| moved.seconds()).sum();
                 let seconds = given.zip(way.seconds).map(|(given, way)| given + way);
                 let at_most = project.plan.step[visit.arriving].at_most_min.map(|minutes| 60.0 * minutes);
-                if let (Some(seconds), Some(at_most)) = (seconds, at_most)
-                    && seconds > at_most
-                {
-                    return Ok(Err(NoWay::TooLong { seconds, at_most }));
-                }
+                let late = seconds.zip(at_most).map_or(0.0, |(seconds, at_most)| (seconds - at_most).max(0.0));
                 let mut with_way = project.clone();
                 let written = |q: &Vec<f64>| super::as_written(project, q);
                 with_way.plan.step[visit.arriving].waypoint = way
@@ -274,7 +292,7 @@ impl Whole<'_> {
                     .map(|q| Waypoint { joints: Some(written(q)), ..Waypoint::default() })
                     .collect();
                 let way = WayProposal { step: crossing.step.clone(), way: Answer::Found(way) };
-                Ok(Ok((Some(way), with_way)))
+                Ok(Ok(WayHere { proposal: Some(way), project: with_way, late }))
             }
             no => Ok(Err(NoWay::Transit(no))),
         }

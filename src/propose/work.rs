@@ -26,6 +26,8 @@ pub struct Work<'a> {
     pub someone: Standing,
     /// As it is then, but for the setting.
     pub moment: Moment,
+    /// How the plate is turned before, if the rider comes from another worksite.
+    pub turned: Option<nalgebra::UnitQuaternion<f64>>,
 }
 
 /// One thing to be done.
