@@ -32,7 +32,7 @@ pub struct Edge {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum EdgeRefusal {
     Pair([BodyId; 2]),
-    NotTold([BodyId; 2]),
+    NotTold(Option<[BodyId; 2]>),
     Range,
     Singular,
 }

@@ -141,7 +141,7 @@ fn not_found(
     for (refusal, times) in tried.iter().flat_map(|(_, growth, _)| &growth.refused) {
         let refusal = match *refusal {
             EdgeRefusal::Pair(bodies) => Refusal::Pair(world.names(bodies)),
-            EdgeRefusal::NotTold(bodies) => Refusal::NotTold(world.names(bodies)),
+            EdgeRefusal::NotTold(bodies) => Refusal::NotTold(bodies.map(|bodies| world.names(bodies))),
             EdgeRefusal::Singular => Refusal::Singular,
             // Nothing out of range is drawn, save what rounding to the grid puts there.
             EdgeRefusal::Range => continue,
