@@ -35,8 +35,8 @@ pub enum Margin {
     Kept(f64),
     /// A pair that does not.
     Broken(Broken),
-    /// Whether this pair keeps its limits was not told within the budget.
-    NotTold([BodyId; 2]),
+    /// Whether this pair keeps its limits was not told within the budget; none: nor which pair might not.
+    NotTold(Option<[BodyId; 2]>),
 }
 
 /// A pair that does not keep its limit.

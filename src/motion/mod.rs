@@ -5,6 +5,7 @@
 
 mod clearance;
 mod clearance_queue;
+mod doubt;
 mod margin;
 mod margin_search;
 mod normals;

@@ -21,6 +21,8 @@ pub(super) struct Piece {
     pub movers: Vec<Mover>,
     /// All of it in the link's frame, grown by the play within the piece.
     pub extent: Extent,
+    /// How long it is, m.
+    pub length: f64,
     /// Greatest play within the piece and growth of its bodies together, m.
     pub stray: f64,
 }
@@ -46,10 +48,17 @@ pub(super) fn pieces(mechanism: &Mechanism, bodies: impl Iterator<Item = BodyId>
                 stray = stray.max(within.tolerance + body.growth);
             }
             let extent = Extent { points, radius: radius + stray }.boxed();
+            let length = length(&extent);
             let driven = mechanism.link(link).joint.variable.is_some();
-            Piece { link, driven, movers: bodies.into_iter().map(|(mover, _)| mover).collect(), extent, stray }
+            Piece { link, driven, movers: bodies.into_iter().map(|(mover, _)| mover).collect(), extent, length, stray }
         })
         .collect()
+}
+
+/// Greatest distance of two of its points, and its radius on either side, m.
+fn length(extent: &Extent) -> f64 {
+    let from = |a: &Point| extent.points.iter().map(|b| (a - b).norm()).fold(0.0, f64::max);
+    extent.points.iter().map(from).fold(0.0, f64::max) + 2.0 * extent.radius
 }
 
 /// The nearest link inwards that a joint drives, else the innermost.

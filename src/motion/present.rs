@@ -5,7 +5,7 @@
 use std::ops::Range as Span;
 
 use crate::mechanism::{BodyId, BodyMotion, Extent, LinkId, Mechanism, Posed};
-use crate::space::{Aabb, Convex, Point, Pose, PosedConvex};
+use crate::space::{Aabb, Convex, Point, Pose, PosedConvex, aabb};
 
 use super::clearance::still_parts;
 use super::piece::{Piece, pieces};
@@ -35,6 +35,8 @@ pub struct Parts<'a> {
     /// Body and shape of each part of the bodies that move, and a ball about it in its link's frame.
     shapes: Vec<(Mover, &'a Convex, Ball)>,
     still: Vec<(BodyId, Placed<'a>)>,
+    /// Boxes about these.
+    still_bounds: Vec<Aabb>,
     /// Greatest growth of the bodies that stand still, m.
     pub(super) still_growth: f64,
 }
@@ -71,8 +73,9 @@ impl<'a> Parts<'a> {
             .collect();
         let growth = still.iter().map(|(body, _)| mechanism.body(*body).growth);
         let still_growth = growth.fold(0.0, f64::max);
+        let still_bounds = still.iter().map(|(_, placed)| aabb(&placed.shape)).collect();
         let pieces = pieces(mechanism, moving.iter().map(|moving: &MovingBody| moving.body));
-        Self { mechanism, moving, pieces, shapes, still, still_growth }
+        Self { mechanism, moving, pieces, shapes, still, still_bounds, still_growth }
     }
 
     /// All bodies that move.
@@ -92,6 +95,11 @@ impl<'a> Parts<'a> {
     /// A part that stands still, by its number in the world, and its body.
     pub(super) fn still(&self, in_world: usize) -> (Part, BodyId) {
         (Part(number(self.shapes.len() + in_world)), self.still[in_world].0)
+    }
+
+    /// A box about a part that stands still.
+    pub(super) fn still_bounds(&self, in_world: usize) -> &Aabb {
+        &self.still_bounds[in_world]
     }
 
     /// The body that carries a part, if it moves.

@@ -48,8 +48,8 @@ pub struct NotFound {
 pub enum Refusal {
     /// This pair of bodies breaks a limit on it.
     Pair([String; 2]),
-    /// Whether this pair keeps its limits was not told within the budget of one edge.
-    NotTold([String; 2]),
+    /// Whether this pair keeps its limits was not told within the budget of one edge; none: nor which pair might not.
+    NotTold(Option<[String; 2]>),
     /// The tip's Jacobian comes, or may come, too near a singular one.
     Singular,
 }

@@ -32,7 +32,7 @@ pub struct Edge {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum EdgeRefusal {
     Pair([BodyId; 2]),
-    NotTold([BodyId; 2]),
+    NotTold(Option<[BodyId; 2]>),
     Range,
     Singular,
 }
@@ -101,5 +101,150 @@ impl<'w> Edges<'w> {
         } else {
             Err(EdgeRefusal::Singular)
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::path::Path;
+
+    use super::*;
+    use crate::check::{MotionKind, bound_motion};
+    use crate::files::read_project;
+    use crate::motion::{Clearance, Parts, Rule, TO_SPARE, least_singular_value};
+    use crate::propose::random::Draw;
+    use crate::state::{Assembly, Event, Extras, Move, Scene, walk};
+
+    /// Runs a test on every transit of a plan of `scenes/`.
+    fn with_transits(folder: &str, mut test: impl FnMut(&Scene, &Move)) {
+        let loaded = read_project(&Path::new("scenes").join(folder)).expect("the plan is sound");
+        let scene = Scene::new(&loaded.project, &loaded.meshes);
+        for event in &walk(&scene).events {
+            if let Event::Move(moved) = event
+                && moved.kind == MotionKind::Transit
+            {
+                test(&scene, moved);
+            }
+        }
+    }
+
+    /// What the full search says of one stretch.
+    fn full(scene: &Scene, moved: &Move, segment: &Segment) -> Clearance {
+        let moved = Move {
+            segments: vec![segment.clone()],
+            distances: vec![f64::INFINITY],
+            fixed_seconds: vec![None],
+            ..moved.clone()
+        };
+        let assembly = Assembly::with(scene, &moved.moment, &Extras::default());
+        let frozen = assembly.moving(moved.kind);
+        bound_motion(scene, &moved, (&assembly, &frozen), (&[None], None)).clearance
+    }
+
+    /// Least margin of tolerances alone, from below and from above.
+    fn least_margin(clearance: &Clearance) -> [f64; 2] {
+        let end = |end: fn(&crate::model::Bound) -> f64| {
+            clearance
+                .entries
+                .iter()
+                .map(|entry| end(&entry.worst.bound) - entry.rule.limit)
+                .fold(f64::INFINITY, f64::min)
+        };
+        [end(|bound| bound.lower), end(|bound| bound.upper)]
+    }
+
+    /// The plan's own segments, and random stretches about them.
+    fn stretches(world: &TransitWorld, moved: &Move) -> Vec<Segment> {
+        let mut draw = Draw::seeded(1, &moved.id, 0);
+        let mut all = moved.segments.clone();
+        for own in &moved.segments {
+            for reach in [0.1, 0.5, 1.5] {
+                let about = |q: &[f64], draw: &mut Draw| {
+                    let off = q
+                        .iter()
+                        .zip(&world.ranges)
+                        .map(|(q, [lowest, highest])| (q + reach * draw.between(-1.0, 1.0)).max(*lowest).min(*highest));
+                    off.collect::<Vec<f64>>()
+                };
+                all.push(Segment { from: about(&own.from, &mut draw), to: about(&own.to, &mut draw) });
+            }
+        }
+        all
+    }
+
+    #[test]
+    fn what_is_kept_or_broken_is_so_in_the_full_search_also_close_to_the_limit() {
+        let (mut kept, mut broken) = (0, 0);
+        for folder in ["demo", "starter", "research-arm"] {
+            with_transits(folder, |scene, moved| {
+                let world = TransitWorld::new(scene, moved);
+                let (parts, rules) = (Parts::of(&world.frozen), world.rules());
+                let [limit, stopping_limit] = rules.greatest();
+                for segment in stretches(&world, moved) {
+                    let [lower, upper] = least_margin(&full(scene, moved, &segment));
+                    // Above the cap nothing is bracketed.
+                    if !lower.is_finite() || !upper.is_finite() {
+                        continue;
+                    }
+                    let told = |shift: f64| {
+                        let rule = |a, b| {
+                            let rule: Rule = rules.rule(0, a, b)?;
+                            Some(Rule { limit: rule.limit + shift, stopping_limit: -10.0, ..rule })
+                        };
+                        let greatest = [limit + shift.max(0.0), stopping_limit];
+                        let task = MarginTask { parts: &parts, world: &world.still, rule: &rule, greatest };
+                        let ask = Ask { pairs: Pairs::All, ..Ask::kept(200_000) };
+                        MarginSearch::new(task).on(&segment, &[], ask)
+                    };
+                    assert!(matches!(told(lower - 1e-4), Margin::Kept(_)), "{}: {lower}", moved.id);
+                    assert!(matches!(told(upper + 1e-4), Margin::Broken(_)), "{}: {upper}", moved.id);
+                    match told(0.0) {
+                        Margin::Kept(_) => {
+                            assert!(lower >= 0.0, "{}: kept, and {lower}", moved.id);
+                            kept += 1;
+                        }
+                        Margin::Broken(_) => {
+                            assert!(lower < 0.0, "{}: broken, and {lower}", moved.id);
+                            broken += 1;
+                        }
+                        Margin::NotTold(_) => assert!(lower < TO_SPARE + 1e-6 && upper >= 0.0),
+                    }
+                }
+            });
+        }
+        assert!(kept > 20 && broken > 20, "{kept} kept, {broken} broken");
+    }
+
+    #[test]
+    fn a_margin_is_no_more_than_the_full_search_brackets_and_no_less_than_its_gap_allows() {
+        with_transits("demo", |scene, moved| {
+            let world = TransitWorld::new(scene, moved);
+            let (parts, rules) = (Parts::of(&world.frozen), world.rules());
+            let rule = |a, b| Some(Rule { stopping_limit: -10.0, ..rules.rule(0, a, b)? });
+            let task = MarginTask { parts: &parts, world: &world.still, rule: &rule, greatest: rules.greatest() };
+            let mut search = MarginSearch::new(task);
+            for segment in &stretches(&world, moved) {
+                let [lower, upper] = least_margin(&full(scene, moved, segment));
+                let ask = Ask { enough: 0.5, gap: 0.02, intervals: 50_000, pairs: Pairs::All };
+                if let Margin::Kept(margin) = search.on(segment, &[], ask) {
+                    assert!(margin <= upper && margin >= (lower - 0.021).min(0.479), "{}: {margin}", moved.id);
+                }
+            }
+        });
+    }
+
+    #[test]
+    fn a_singular_value_is_kept_below_its_least_one_and_not_above() {
+        with_transits("demo", |scene, moved| {
+            let world = TransitWorld::new(scene, moved);
+            let (arm, tip) = (&world.arm.mechanism, world.arm.tip);
+            for segment in stretches(&world, moved) {
+                let keeps = |limit| keeps_singular_value(arm, tip, &segment, 1.0, (limit, 100_000));
+                let least = least_singular_value(arm, tip, std::slice::from_ref(&segment), 1.0, (1e-3, 100_000));
+                let bound = least.expect("it converges").bound;
+                assert!(keeps(bound.lower - 1e-9), "{}: {bound:?}", moved.id);
+                assert!(!keeps(bound.upper + 1e-9), "{}: {bound:?}", moved.id);
+            }
+        });
     }
 }

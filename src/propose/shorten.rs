@@ -63,7 +63,8 @@ impl Path {
     }
 }
 
-/// Betters a path while fewer than `allowed` edges have been asked about.
+/// Skips vertices of a chain of certified edges, then betters the path in rounds that begin while fewer than `allowed`
+/// more edges have been asked about.
 ///
 /// # Errors
 /// [`Stopped`] when the flag goes up.
@@ -76,12 +77,12 @@ pub fn shorten(
     let Some(path) = skipped(edges, chain, objective) else { return Ok(None) };
     let last = edges.asked + allowed;
     let mut work = Work { edges, objective, path };
-    loop {
+    while work.edges.asked < last {
         go_on(stop)?;
         let before = work.path.cost(objective);
         work.drop_vertices();
         work.pull_vertices();
-        if work.path.cost(objective) > before - NO_GAIN || work.edges.asked >= last {
+        if work.path.cost(objective) > before - NO_GAIN {
             break;
         }
     }

@@ -91,19 +91,27 @@ pub fn transit(
             Some(chain) => shorten(&mut edges, chain, (&settings.objective, &mut draw, settings.edges), stop)?,
             None => None,
         };
-        Ok((path, growth, edges.asked))
+        Ok(Attempt { path, growth, asked: edges.asked })
     };
-    let tried: Vec<Result<(Option<Path>, Growth, usize), Stopped>> =
-        (0..attempts).into_par_iter().map(attempt).collect();
-    let tried = tried.into_iter().collect::<Result<Vec<_>, Stopped>>()?;
-    let nodes = tried.iter().map(|(_, growth, _)| growth.nodes).sum();
-    let asked = edges.asked + tried.iter().map(|(.., asked)| asked).sum::<usize>();
+    let tried: Vec<Result<Attempt, Stopped>> = (0..attempts).into_par_iter().map(attempt).collect();
+    let tried = tried.into_iter().collect::<Result<Vec<Attempt>, Stopped>>()?;
+    let nodes = tried.iter().map(|attempt| attempt.growth.nodes).sum();
+    let asked = edges.asked + tried.iter().map(|attempt| attempt.asked).sum::<usize>();
     let cost = |path: &&Path| path.cost(&settings.objective);
-    let best = tried.iter().filter_map(|(path, ..)| path.as_ref()).min_by(|a, b| cost(a).total_cmp(&cost(b)));
+    let paths = tried.iter().filter_map(|attempt| attempt.path.as_ref());
+    let best = paths.min_by(|a, b| cost(a).total_cmp(&cost(b)));
     Ok(match best {
         Some(path) => Answer::Found(found(path, &world, (nodes, asked))),
         None => Answer::NotFound(not_found(&tried, (&world, &metric), (nodes, asked))),
     })
+}
+
+/// One pair of trees, and what came of it.
+struct Attempt {
+    path: Option<Path>,
+    growth: Growth,
+    /// Edges that were asked about.
+    asked: usize,
 }
 
 /// What at an end of the path rules out any path.
@@ -132,16 +140,12 @@ fn found(path: &Path, world: &TransitWorld, (nodes, edges): (usize, usize)) -> F
     }
 }
 
-fn not_found(
-    tried: &[(Option<Path>, Growth, usize)],
-    (world, metric): (&TransitWorld, &Metric),
-    (nodes, edges): (usize, usize),
-) -> NotFound {
+fn not_found(tried: &[Attempt], (world, metric): (&TransitWorld, &Metric), (nodes, edges): (usize, usize)) -> NotFound {
     let mut refused: BTreeMap<Refusal, usize> = BTreeMap::new();
-    for (refusal, times) in tried.iter().flat_map(|(_, growth, _)| &growth.refused) {
+    for (refusal, times) in tried.iter().flat_map(|attempt| &attempt.growth.refused) {
         let refusal = match *refusal {
             EdgeRefusal::Pair(bodies) => Refusal::Pair(world.names(bodies)),
-            EdgeRefusal::NotTold(bodies) => Refusal::NotTold(world.names(bodies)),
+            EdgeRefusal::NotTold(bodies) => Refusal::NotTold(bodies.map(|bodies| world.names(bodies))),
             EdgeRefusal::Singular => Refusal::Singular,
             // Nothing out of range is drawn, save what rounding to the grid puts there.
             EdgeRefusal::Range => continue,
@@ -151,7 +155,7 @@ fn not_found(
     let mut refused: Vec<(Refusal, usize)> = refused.into_iter().collect();
     refused.sort_by(|(_, a), (_, b)| b.cmp(a));
     let apart = |growth: &Growth| metric.greatest_move(&growth.nearest[0], &growth.nearest[1]);
-    let nearest = tried.iter().map(|(_, growth, _)| growth).min_by(|a, b| apart(a).total_cmp(&apart(b)));
+    let nearest = tried.iter().map(|attempt| &attempt.growth).min_by(|a, b| apart(a).total_cmp(&apart(b)));
     let nearest = nearest.expect("one attempt at least is made");
     NotFound { nodes, edges, nearest: nearest.nearest.clone(), apart: apart(nearest), refused }
 }

@@ -23,6 +23,7 @@ mod layers;
 mod made_up;
 mod on_the_way;
 mod playback;
+mod propose_transit;
 mod random;
 mod readme;
 mod reference_distances;
