@@ -1,6 +1,7 @@
 //! What is there to be checked, with what every check of it needs?
 //!
-//! Postures are searched and motions are bounded once; checks then only compare.
+//! What several checks share is found here once: the postures, and the bounds of motions, of changes of posture and of
+//! moments at rest. What one check alone needs, such as lines of sight, it computes itself.
 
 use std::sync::Arc;
 use std::sync::atomic::AtomicBool;

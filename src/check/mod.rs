@@ -1,6 +1,7 @@
 //! Which limits does the plan keep, which not, and by how much?
 //!
-//! One file a check; [`CHECKS`] lists them all.
+//! One file a check; [`CHECKS`] lists them all. What they share is found in `case`. Two files add findings of no check of
+//! their own: `summary`, what the plan asks and no check answers, and `together`, whom both are outside.
 
 mod access;
 mod advice;

@@ -89,7 +89,7 @@ pub fn plan_at(path: &Path) -> Result<(Disk, PlanPath), Problems> {
 ///
 /// # Errors
 /// There is none.
-pub(super) fn plan_text(source: &dyn Source, plan: &PlanPath) -> Result<String, Problems> {
+pub fn plan_text(source: &dyn Source, plan: &PlanPath) -> Result<String, Problems> {
     let mut reader = Reader::new(source);
     reader.text(plan, &Place::file(plan)).map(|text| text.to_string()).ok_or(reader.problems)
 }

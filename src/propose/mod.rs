@@ -2,6 +2,7 @@
 //!
 //! A proposal is found here and judged by [`crate::check`], by the same bounds; what it rules out it counts.
 
+pub mod anew;
 mod answer;
 mod arms;
 mod edge;
@@ -23,6 +24,7 @@ pub use arms::ArmsTried;
 pub use judge::{Judged, Parts};
 pub use objective::Objective;
 pub use placements::PlacesTried;
+pub use site::Visit;
 pub use site::{Candidates, WaysTried};
 pub use transit::{Settings, transit};
 pub use whole::{NoWay, Proposal, SiteProposal, Unsettled, WayProposal, Why, propose};

@@ -15,6 +15,8 @@
 //! # Source
 //! common practice, no source, for the comfortable distance.
 
+use std::collections::VecDeque;
+
 use rayon::prelude::*;
 
 use super::work::{Thing, Work};
@@ -28,8 +30,6 @@ use crate::state::{Scene, Standing};
 
 /// Places of the plate that are drawn for each direction faced.
 const DRAWN: usize = 6000;
-/// So many places with a posture for everything are enough; the rest is not asked, which the count says.
-const ENOUGH: usize = 96;
 /// Starts of each search for a posture.
 const STARTS: usize = 2;
 /// Places are asked for postures in lots of this size, so that the answer depends on no thread.
@@ -100,46 +100,64 @@ impl Neutral {
     }
 }
 
-/// Places of the plate from which everything is reached, least strain first.
-pub fn placements(scene: &Scene, work: &Work) -> (Vec<Placement>, PlacesTried) {
-    let mut tried = PlacesTried::default();
-    let neutral = Neutral::of(&work.someone);
-    let drawn: Vec<Pose> = match &work.fixed {
-        Some(plate) => vec![*plate],
-        None => drawn(work, &neutral),
-    };
-    tried.drawn = drawn.len();
-    let mut ranked: Vec<Placement> = drawn
-        .into_iter()
-        .filter_map(|plate| {
-            let strain: Option<f64> = work.things.iter().map(|thing| strain(scene, thing, &neutral, &plate)).sum();
-            let turn = work.turned.map_or(0.0, |turned| turned.angle_to(&plate.rotation));
-            Some(Placement { structure_from_plate: plate, strain: strain? + TURN * turn })
-        })
-        .collect();
-    tried.outside_envelope = tried.drawn - ranked.len();
-    ranked.sort_by(|a, b| a.strain.total_cmp(&b.strain));
+/// Places of the plate that are still to be asked, least strain first.
+pub struct Places<'a> {
+    scene: &'a Scene<'a>,
+    work: &'a Work<'a>,
+    neutral: Neutral,
+    still: Vec<(Pose, &'a Convex)>,
+    world: World,
+    left: VecDeque<Placement>,
+    pub tried: PlacesTried,
+}
 
-    let still: Vec<(Pose, &Convex)> =
-        scene.fixed.iter().flat_map(|body| body.parts.iter().map(|part| (Pose::identity(), part))).collect();
-    let world = World::new(&still);
-    let room = Room { neutral: &neutral, still: &still, world: &world, least: least_at_work(scene) };
-    let mut found = Vec::new();
-    let mut left = ranked.as_slice();
-    while found.len() < ENOUGH && !left.is_empty() {
-        let (lot, rest) = left.split_at(LOT.min(left.len()));
-        left = rest;
+impl<'a> Places<'a> {
+    /// All that are drawn, but for those outside the plan's envelopes.
+    pub fn new(scene: &'a Scene<'a>, work: &'a Work<'a>) -> Self {
+        let neutral = Neutral::of(&work.someone);
+        let drawn: Vec<Pose> = match &work.fixed {
+            Some(plate) => vec![*plate],
+            None => drawn(work, &neutral),
+        };
+        let mut tried = PlacesTried { drawn: drawn.len(), ..PlacesTried::default() };
+        let mut ranked: Vec<Placement> = drawn
+            .into_iter()
+            .filter_map(|plate| {
+                let strain: Option<f64> = work.things.iter().map(|thing| strain(scene, thing, &neutral, &plate)).sum();
+                let turn = work.turned.map_or(0.0, |turned| turned.angle_to(&plate.rotation));
+                Some(Placement { structure_from_plate: plate, strain: strain? + TURN * turn })
+            })
+            .collect();
+        tried.outside_envelope = tried.drawn - ranked.len();
+        tried.not_asked = ranked.len();
+        ranked.sort_by(|a, b| a.strain.total_cmp(&b.strain));
+        let parts = scene.fixed.iter().flat_map(|body| body.parts.iter().map(|part| (Pose::identity(), part)));
+        let still: Vec<(Pose, &Convex)> = parts.collect();
+        let world = World::new(&still);
+        Self { scene, work, neutral, still, world, left: ranked.into(), tried }
+    }
+
+    /// The next ones from which everything is reached, [`LOT`] of those that are left asked; none when none is left.
+    pub fn next_lot(&mut self) -> Option<Vec<Placement>> {
+        if self.left.is_empty() {
+            return None;
+        }
+        let lot: Vec<Placement> = self.left.drain(..LOT.min(self.left.len())).collect();
+        let least = least_at_work(self.scene);
+        let room = Room { neutral: &self.neutral, still: &self.still, world: &self.world, least };
+        let (scene, work) = (self.scene, self.work);
         let asked: Vec<Asked> = lot.par_iter().map(|placement| ask(scene, work, &room, placement)).collect();
-        for (placement, asked) in lot.iter().zip(asked) {
+        let mut found = Vec::new();
+        for (placement, asked) in lot.into_iter().zip(asked) {
             match asked {
-                Asked::NearStructure => tried.near_structure += 1,
-                Asked::NoPosture => tried.no_posture += 1,
-                Asked::Reached => found.push(placement.clone()),
+                Asked::NearStructure => self.tried.near_structure += 1,
+                Asked::NoPosture => self.tried.no_posture += 1,
+                Asked::Reached => found.push(placement),
             }
         }
+        self.tried.not_asked = self.left.len();
+        Some(found)
     }
-    tried.not_asked = left.len();
-    (found, tried)
 }
 
 enum Asked {

@@ -15,7 +15,7 @@ use rayon::prelude::*;
 use super::Setting;
 use super::arms::{ArmAt, ArmsTried, Hold};
 use super::judge::{Judged, judge, of_visit};
-use super::placements::{Placement, PlacesTried, placements};
+use super::placements::{Placement, Places, PlacesTried};
 use super::work::{Work, is_riders};
 use crate::check::{RestCase, Stopped, go_on};
 use crate::files::Meshes;
@@ -27,8 +27,8 @@ use crate::state::{Assembly, Carried, Doing, Event, Moment, Rest, Scene, Standin
 const GOOD_PLACES: usize = 6;
 /// Of each, so many ways to hold the plate are judged.
 const WAYS: usize = 4;
-/// They are judged in lots of this size, so that the answer depends on no thread.
-const LOT: usize = 8;
+/// No more places than these are looked at with an arm, which the count says.
+const MOST_PLACES: usize = 1500;
 
 /// A visit of a worksite by the rider: from the step that brings them there to the one that takes them away.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -146,8 +146,6 @@ pub struct WaysTried {
     pub violated: usize,
     /// What is taken here could not be placed from there.
     pub not_placed_later: usize,
-    /// Enough others were good before these.
-    pub not_asked: usize,
     /// Ways to hold the plate in a good place, of those looked at more closely.
     pub ways: usize,
     /// Of those, how many were judged in full.
@@ -166,11 +164,18 @@ pub fn candidates(
     let scene = Scene::new(project, meshes);
     let mut found = Candidates::default();
     let Some(search) = Search::new(&scene, task, stop) else { return Ok(found) };
-    let (places, tried) = placements(&scene, &search.work);
-    (found.places, found.tried.places) = (tried, places.len());
-    let good = search.good_places(&places, &mut found)?;
+    let mut places = Places::new(&scene, &search.work);
+    let mut good = Vec::new();
+    while good.len() < GOOD_PLACES
+        && found.tried.places < MOST_PLACES
+        && let Some(lot) = places.next_lot()
+    {
+        found.tried.places += lot.len();
+        good.extend(search.good_of(lot, &mut found)?);
+    }
+    found.places = places.tried;
     for (place, first) in good {
-        search.look_closer(place, first, &mut found)?;
+        search.look_closer(&place, first, &mut found)?;
     }
     found.good.sort_by(|a, b| b.score.total_cmp(&a.score));
     Ok(found)
@@ -203,35 +208,26 @@ impl<'a> Search<'a> {
         Some(Self { scene, task, work, arms, stop })
     }
 
-    /// Places with a good setting: with one arm each, as what breaks a limit at work does so with any other.
-    fn good_places<'p>(
-        &self,
-        places: &'p [Placement],
-        found: &mut Candidates,
-    ) -> Result<Vec<(&'p Placement, Judged)>, Stopped> {
+    /// Those of some places that have a good setting: with one arm each, as what breaks a limit at work does so with any
+    /// other.
+    fn good_of(&self, lot: Vec<Placement>, found: &mut Candidates) -> Result<Vec<(Placement, Judged)>, Stopped> {
+        go_on(self.stop)?;
+        let looked: Vec<Result<Looked, Stopped>> = lot.par_iter().map(|place| self.look(place)).collect();
         let mut good = Vec::new();
-        let mut left = places;
-        while good.len() < GOOD_PLACES && !left.is_empty() {
-            go_on(self.stop)?;
-            let (lot, rest) = left.split_at(LOT.min(left.len()));
-            left = rest;
-            let looked: Vec<Result<Looked, Stopped>> = lot.par_iter().map(|place| self.look(place)).collect();
-            for (place, looked) in lot.iter().zip(looked) {
-                match looked? {
-                    Looked::NotHeld => found.tried.not_held += 1,
-                    Looked::NotPlacedLater => found.tried.not_placed_later += 1,
-                    Looked::Good(judged) => good.push((place, judged)),
-                    Looked::Violated(judged) => {
-                        found.tried.violated += 1;
-                        let fewer = |known: &Judged| judged.violations.len() < known.violations.len();
-                        if found.nearest.as_ref().is_none_or(fewer) {
-                            found.nearest = Some(judged);
-                        }
+        for (place, looked) in lot.into_iter().zip(looked) {
+            match looked? {
+                Looked::NotHeld => found.tried.not_held += 1,
+                Looked::NotPlacedLater => found.tried.not_placed_later += 1,
+                Looked::Good(judged) => good.push((place, judged)),
+                Looked::Violated(judged) => {
+                    found.tried.violated += 1;
+                    let fewer = |known: &Judged| judged.violations.len() < known.violations.len();
+                    if found.nearest.as_ref().is_none_or(fewer) {
+                        found.nearest = Some(judged);
                     }
                 }
             }
         }
-        found.tried.not_asked = left.len();
         Ok(good)
     }
 
@@ -262,7 +258,7 @@ impl<'a> Search<'a> {
         let stands = stands.collect();
         let task = SiteTask { visit, before: &before, later: None, open: self.task.open, stands, detents: None };
         let Some(search) = Search::new(&scene, &task, self.stop) else { return Ok(false) };
-        let (places, _) = placements(&scene, &search.work);
+        let places = Places::new(&scene, &search.work).next_lot().unwrap_or_default();
         let looked = places.first().map(|place| search.look(place)).transpose()?;
         Ok(matches!(looked, Some(Looked::Good(_))))
     }

@@ -22,7 +22,7 @@ use crate::space::Pose;
 use crate::state::{Carried, Event, Moment, MotionKind, Scene, Walk, beginning, walk_steps};
 
 /// Most searches of a worksite in all.
-const SEARCHES: usize = 40;
+const SEARCHES: usize = 16;
 /// Most settings of a worksite that are tried before the worksite before gives way.
 const TRIED: usize = 12;
 
@@ -153,8 +153,10 @@ impl Whole<'_> {
         }
         let still_open: Vec<String> = open.iter().filter(|site| **site != visit.site).cloned().collect();
         let mut last = None;
-        let mut late = Vec::new();
-        for judged in found.good.iter().take(TRIED) {
+        let mut late: Vec<(&Judged, WayHere)> = Vec::new();
+        // At a worksite the restraint can seldom be set with the rider in it.
+        let (as_set, changed): (Vec<&Judged>, Vec<&Judged>) = found.good.iter().partition(|good| good.changes == 0);
+        for judged in as_set.into_iter().chain(changed).take(TRIED) {
             let served = visit.served(project, &judged.setting, &still_open);
             match self.way(&visit, &served, before)? {
                 Err(no_way) => last = Some(no_way),

@@ -11,6 +11,7 @@ mod cli_check;
 mod cli_help_of_findings;
 mod cli_new;
 mod cli_poses;
+mod cli_propose;
 mod cli_usage;
 mod cli_view;
 mod contacts;
