@@ -46,13 +46,22 @@ fn a_plan_without_settings_gets_some_that_its_check_passes_and_keeps_its_comment
 #[test]
 fn what_is_fixed_stays_fixed() {
     let folder = TempDir::new().expect("a folder");
-    let plan = starter_without(&["joints_deg_m = [0, -40", "detents_deg ="], folder.path());
+    let plan = starter_without(&["joints_deg_m = [0, -40"], folder.path());
     let out = folder.path().join("out").display().to_string();
-    let (_, told, said) = trusswalk(&["propose", &plan, "--out", &out]);
-    assert!(said.is_empty(), "{told}{said}");
-    if let Ok(text) = fs::read_to_string(Path::new(&out).join("plan.toml")) {
-        assert!(text.contains("joints_deg_m = [0, -55, 0, 110, -55, 0, 0]"), "{text}");
-    }
+    let (code, told, said) = trusswalk(&["propose", &plan, "--out", &out]);
+    assert_eq!(code, 0, "{told}{said}");
+    let text = fs::read_to_string(Path::new(&out).join("plan.toml")).expect("the written plan");
+    assert!(text.contains("joints_deg_m = [0, -55, 0, 110, -55, 0, 0]"), "{text}");
+    assert_eq!(text.matches("\ndetents_deg = [0, 0]").count(), 2, "{text}");
+}
+
+#[test]
+fn joints_without_their_detents_are_refused() {
+    let folder = TempDir::new().expect("a folder");
+    let plan = starter_without(&["detents_deg ="], folder.path());
+    let (code, _, said) = trusswalk(&["propose", &plan]);
+    assert_eq!(code, 2);
+    assert!(said.contains("`near-panel` has its `joints_deg_m`, but not all that goes with them"), "{said}");
 }
 
 #[test]
