@@ -22,6 +22,7 @@ pub mod files;
 pub mod mechanism;
 pub mod model;
 pub mod motion;
+pub mod propose;
 pub mod report;
 pub mod space;
 pub mod state;

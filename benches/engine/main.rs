@@ -12,9 +12,18 @@ mod motion;
 #[cfg(feature = "peers")]
 mod peer;
 mod plan;
+mod propose;
 mod space;
 
 use criterion::{criterion_group, criterion_main};
 
-criterion_group!(benches, kinematics::benches, inverse::benches, space::benches, motion::benches, check::benches);
+criterion_group!(
+    benches,
+    kinematics::benches,
+    inverse::benches,
+    space::benches,
+    motion::benches,
+    check::benches,
+    propose::benches
+);
 criterion_main!(benches);

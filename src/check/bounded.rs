@@ -43,7 +43,7 @@ impl Stretches<'_> {
 
 /// Solids that contain a point of another body at a pose: collisions that no facet shows. While no facet is touched on
 /// the way, one moment tells for all. `measured` says which pairs count.
-fn swallowed(mechanism: &Mechanism, posed: &Posed, measured: impl Fn(BodyId, BodyId) -> bool) -> Vec<[BodyId; 2]> {
+pub fn swallowed(mechanism: &Mechanism, posed: &Posed, measured: impl Fn(BodyId, BodyId) -> bool) -> Vec<[BodyId; 2]> {
     let still = |id: BodyId| mechanism.body(id).link == LinkId::STRUCTURE;
     let mut found = Vec::new();
     for solid in mechanism.body_ids() {

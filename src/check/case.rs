@@ -1,6 +1,7 @@
 //! What is there to be checked, with what every check of it needs?
 //!
-//! Postures are searched and motions are bounded once; checks then only compare.
+//! What several checks share is found here once: the postures, and the bounds of motions, of changes of posture and of
+//! moments at rest. What one check alone needs, such as lines of sight, it computes itself.
 
 use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
@@ -171,13 +172,14 @@ impl<'a> Case<'a> {
 }
 
 impl MoveCase {
-    fn new(scene: &Scene, moved: &Arc<Move>) -> Self {
+    /// Times and bounds a motion.
+    pub fn new(scene: &Scene, moved: &Arc<Move>) -> Self {
         let extras = Extras { base: moved.base, ..Extras::default() };
         let assembly = Assembly::with(scene, &moved.moment, &extras);
         let arm = ArmAlone::new(scene, &moved.moment.stand);
         let frozen = assembly.moving(moved.kind);
         let paces = joint_paces(scene, moved);
-        let tip_limit = tip_limit(scene, moved);
+        let tip_limit = tip_limit(scene, &moved.moment);
         let times: Vec<Option<SegmentTime>> = moved
             .segments
             .iter()
@@ -227,7 +229,7 @@ pub fn bound_motion(
 }
 
 /// What each joint may overrun when stopped at its greatest rate on a segment (rad or m); nothing where untimed.
-pub(super) fn stopping_overrun(
+pub fn stopping_overrun(
     scene: &Scene,
     segment: &Segment,
     time: Option<&SegmentTime>,
@@ -330,16 +332,18 @@ fn resting(stay: &Stay) -> Option<[f64; JOINTS.len()]> {
 }
 
 /// One thing to be done, before it is known with which hand.
-struct Wanted<'a> {
-    subject: String,
-    target: Option<&'a Target>,
+pub struct Wanted<'a> {
+    /// The target's or payload's id.
+    pub subject: String,
+    pub target: Option<&'a Target>,
     /// Sets of hands that may do it.
-    choices: Vec<Vec<Side>>,
+    pub choices: Vec<Vec<Side>>,
     held: Option<usize>,
     structure_from_payload: Option<Pose>,
 }
 
-fn wanted<'a>(scene: &'a Scene, stay: &Stay, site: &'a Worksite) -> Vec<Wanted<'a>> {
+/// All that is to be done during a stay.
+pub fn wanted<'a>(scene: &'a Scene, stay: &Stay, site: &'a Worksite) -> Vec<Wanted<'a>> {
     let payload = |payload: usize, pose: Pose| {
         vec![Wanted {
             subject: scene.project.plan.payload[payload].id.clone(),
@@ -393,7 +397,8 @@ impl Wanted<'_> {
         best.map(|(_, case)| case)
     }
 
-    fn with(&self, scene: &Scene, stay: &Stay, sides: &[Side]) -> Option<UseCase> {
+    /// The crewmember of a stay with what these hands need, everything else frozen; none if nobody stands there.
+    pub fn standing(&self, scene: &Scene, stay: &Stay, sides: &[Side]) -> Option<Standing> {
         let tool = self.target.map_or(0.0, |target| target.tool_m);
         let with_tool = sides.iter().filter(|_| tool > 0.0);
         let extras = Extras {
@@ -402,13 +407,21 @@ impl Wanted<'_> {
             worked_on: self.target.map(|target| WorkedOn::at(target, stay.who)).unwrap_or_default(),
             ..Extras::default()
         };
-        let standing = Standing::new(Assembly::with(scene, &stay.moment, &extras), stay.who)?;
-        let plate = standing.assembly.posed.link(standing.links.plate);
-        let task = match (self.target, self.structure_from_payload, self.held) {
-            (Some(target), _, _) => Task::at_target(target, sides, plate),
+        Standing::new(Assembly::with(scene, &stay.moment, &extras), stay.who)
+    }
+
+    /// What these hands must do, the boots on a plate at `structure_from_plate`.
+    pub fn task(&self, scene: &Scene, sides: &[Side], structure_from_plate: &Pose) -> Task {
+        match (self.target, self.structure_from_payload, self.held) {
+            (Some(target), _, _) => Task::at_target(target, sides, structure_from_plate),
             (None, Some(pose), Some(held)) => Task::at_handles(&scene.project.plan.payload[held], &pose),
             _ => unreachable!("a target or a payload"),
-        };
+        }
+    }
+
+    fn with(&self, scene: &Scene, stay: &Stay, sides: &[Side]) -> Option<UseCase> {
+        let standing = self.standing(scene, stay, sides)?;
+        let task = self.task(scene, sides, standing.assembly.posed.link(standing.links.plate));
         let search = PostureSearch { stance: resting(stay), ..PostureSearch::default() };
         let outcome = standing.ask(scene, &[&stay.step], |crew| crew.solve(&task, &search));
         Some(UseCase {

@@ -9,13 +9,14 @@
 //! # Source
 //! Bounds: Schwarzer, Saha, Latombe 2005, and Taylor's theorem. Limits: the plan's, else common practice, no source.
 //! # Limits
-//! Pairs above the plan's cap are not measured. Neighbours in a mechanism, and hands on what they hold, may touch;
+//! Pairs above the plan's cap, or above the greatest limit where that is more, are not measured. Neighbours in a mechanism, and hands on what they hold, may touch;
 //! declared contacts, and glove and tool on what they work on, are held to a greatest overlap. Bodies that stand still
 //! against each other on a motion are measured at rest, if one of them is a crewmember's, the arm's, or a payload just
 //! placed.
 //! # Findings
-//! One a motion, change of posture or moment at rest, and group (pair of classes under one limit) for the governing pair,
-//! and one for every other pair of bodies that breaks its limit.
+//! One a motion, change of posture or moment at rest, and group (pair of classes under one limit): for the governing pair
+//! where all keep the limit, else for every pair of bodies that breaks it. One, "> cap", for a group of which no pair came
+//! near enough to be measured; one for every body inside a solid; one, not checked, where there is no way to be bounded.
 
 use crate::mechanism::{BodyId, Mechanism, Posed, point_jacobian};
 use crate::model::{AtLeast, Bound, ClassPair, Who};
@@ -24,7 +25,7 @@ use crate::space::{Point, Vector};
 
 use super::case::{Case, Change, MoveCase, StayCase};
 use super::finding::{Finding, Kind, Moment, Pair, Place, Unit, Value};
-use super::grouping::GroupKey;
+use super::grouping::{GroupKey, cap};
 use super::judge::{Measure, key};
 use super::rest::RestCase;
 use super::stance::StanceCase;
@@ -197,7 +198,7 @@ impl<'a> Told<'a> {
 
     fn above_cap(&self, group: Group) -> Finding {
         let group = GroupKey::of(self.case.scene, group);
-        let cap = self.case.scene.project.plan.cap_m;
+        let cap = cap(&self.case.scene.project.plan);
         let measure = Measure::of(&group.limit, Unit::Metre);
         let subject = format!("{}{}{}", group.classes, group.situation.words(), self.suffix);
         let key = key(NAME, self.place.clone(), self.who, subject);

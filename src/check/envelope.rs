@@ -13,7 +13,8 @@
 //! One for each target and hand, if the plan states an envelope for one hand or for both.
 
 use crate::model::{AtLeast, Envelope};
-use crate::space::{Point, Vector};
+use crate::space::{Point, Pose, Vector};
+use crate::state::Standing;
 
 use super::case::{Case, UseCase};
 use super::finding::{Finding, Place, Unit};
@@ -29,17 +30,10 @@ pub fn findings(case: &Case) -> Vec<Finding> {
         for used in &stay.uses {
             let both = used.task.grips.len() > 1;
             let fitting: Vec<&Envelope> = envelopes.iter().filter(|envelope| envelope.both_hands == both).collect();
-            if fitting.is_empty() {
-                continue;
-            }
             for grip in &used.task.grips {
                 let at = grip.axis.map_or(grip.at, |(axis, _)| grip.at - axis.into_inner() * grip.tool);
                 let in_chest = in_chest(used, &at);
-                let best = fitting
-                    .iter()
-                    .map(|envelope| (margin(envelope, &in_chest), *envelope))
-                    .max_by(|a, b| a.0.total_cmp(&b.0));
-                let Some((margin, envelope)) = best else { continue };
+                let Some((margin, envelope)) = best(&fitting, &in_chest) else { continue };
                 let place = Place::Worksite { worksite: stay.stay.worksite.clone(), step: stay.stay.step.clone() };
                 let subject = format!("{}, {} hand in {}", used.subject, grip.side.word(), envelope.id);
                 let limit = AtLeast { value: 0.0, tight: None, source: envelope.source.clone() };
@@ -58,12 +52,22 @@ pub fn findings(case: &Case) -> Vec<Finding> {
 
 /// A point of the structure's frame, from between the shoulders of the neutral posture.
 fn in_chest(used: &UseCase, at: &Point) -> Point {
-    let posed = used.standing.frozen.pose(&used.standing.links.neutral);
+    structure_from_chest(&used.standing).inverse() * at
+}
+
+/// The frame between the shoulders of the neutral posture: x forward, y left, z up along the trunk.
+pub fn structure_from_chest(standing: &Standing) -> Pose {
+    let posed = standing.frozen.pose(&standing.links.neutral);
     let shoulder = |link| Point::from(posed.link(link).translation.vector);
-    let shoulders = &used.standing.links.shoulder;
+    let shoulders = &standing.links.shoulder;
     let middle = nalgebra::center(&shoulder(shoulders.left), &shoulder(shoulders.right));
-    let chest = posed.link(used.standing.links.chest);
-    Point::from(chest.rotation.inverse() * (at - middle))
+    Pose::from_parts(middle.coords.into(), posed.link(standing.links.chest).rotation)
+}
+
+/// The cylinder that a point of the chest's frame is farthest inside of, and how far, m; negative outside of all.
+pub fn best<'e>(envelopes: &[&'e Envelope], at: &Point) -> Option<(f64, &'e Envelope)> {
+    let margins = envelopes.iter().map(|envelope| (margin(envelope, at), *envelope));
+    margins.max_by(|a, b| a.0.total_cmp(&b.0))
 }
 
 /// How far inside a cylinder a point lies; negative outside.

@@ -25,7 +25,7 @@ pub struct Finding {
     /// When, and at which two points.
     pub at: Option<Moment>,
     pub status: Status,
-    /// What else the engineer must know: nominal or with tolerances, what a step of the queue did, …
+    /// What else the engineer must know, such as a budget that was spent.
     pub note: Option<String>,
     /// Which move of what would help.
     pub help: Option<String>,
@@ -82,7 +82,7 @@ impl Place {
 pub enum Value {
     /// Known exactly, to rounding.
     Exact(f64),
-    /// Known to lie in a bracket: nominal, and the lower end with tolerances.
+    /// Known to lie in a bracket: nominal, and its worse end, with tolerances where the check takes them off.
     Bounded { nominal: Bound, worst: f64 },
     /// Above a cap beyond which nothing is measured.
     Above(f64),
@@ -143,15 +143,16 @@ impl Unit {
 /// When and where in space.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Moment {
-    /// Which segment of the motion, from 0; none at rest.
+    /// Which segment of the motion or change of posture, from 0; none in a posture that is held.
     pub segment: Option<usize>,
-    /// How many segments there are; none at rest.
+    /// How many segments there are; none in a posture that is held.
     pub segments: Option<usize>,
     /// How far along the segment, 0 to 1.
     pub fraction: f64,
     /// Seconds from the start of the motion, if it is timed.
     pub seconds: Option<f64>,
-    /// The arm's joint values then (rad or m).
+    /// Values then of the joints that move: the arm's, the restraint's, the base's or the body's (rad or m); empty in a
+    /// posture that is held.
     pub joints: Vec<f64>,
     /// The two nearest points, in the structure's frame.
     pub points: Option<[Point; 2]>,

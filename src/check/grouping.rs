@@ -135,6 +135,13 @@ pub fn clearance_limit(limits: &Limits, regime: Regime, pair: ClassPair) -> AtLe
     stated.stated(pair).cloned().unwrap_or_else(|| default_limit(regime))
 }
 
+/// Pairs farther apart than this need not be measured, m: the plan's cap, and no less than any limit.
+pub fn cap(plan: &Plan) -> f64 {
+    let regimes = [Regime::Moving, Regime::AtWork, Regime::Stopping];
+    let limits = regimes.into_iter().flat_map(|regime| ClassPair::all().map(move |pair| (regime, pair)));
+    limits.map(|(regime, pair)| clearance_limit(&plan.limits, regime, pair).value).fold(plan.cap_m, f64::max)
+}
+
 /// The rules of a search: which pairs are measured, and against what.
 pub struct PairRules<'a> {
     assembly: &'a Assembly,
@@ -205,7 +212,7 @@ impl<'a> PairRules<'a> {
             contacts: &plan.contact,
             steps,
             near_worksite: plan.near_worksite_m,
-            cap: plan.cap_m,
+            cap: cap(plan),
             distances,
             carried_by,
             limits,
@@ -213,9 +220,19 @@ impl<'a> PairRules<'a> {
         }
     }
 
-    /// Pairs farther apart than this need not be measured, m: the plan's cap, and no less than any limit.
+    /// Pairs farther apart than this need not be measured, m.
     pub fn cap(&self) -> f64 {
-        self.limits.iter().flatten().copied().fold(self.cap, f64::max)
+        self.cap
+    }
+
+    /// No limit is greater than the first, no stopping limit greater than the second, m; nor are these below zero.
+    pub fn greatest(&self) -> [f64; 2] {
+        let greatest = |regime: Regime| {
+            let of_regime =
+                self.limits.iter().map(|limits| limits[regime as usize].max(limits[Regime::AtWork as usize]));
+            of_regime.fold(0.0, f64::max)
+        };
+        [greatest(Regime::Moving), greatest(Regime::Stopping)]
     }
 
     /// Adds the groups of which no pair came near enough to be looked at: something that moves and that is `asked` about,

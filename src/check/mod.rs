@@ -1,6 +1,7 @@
 //! Which limits does the plan keep, which not, and by how much?
 //!
-//! One file a check; [`CHECKS`] lists them all.
+//! One file a check; [`CHECKS`] lists them all. What they share is found in `case`. Two files add findings of no check of
+//! their own: `summary`, what the plan asks and no check answers, and `together`, whom both are outside.
 
 mod access;
 mod advice;
@@ -9,7 +10,7 @@ mod bounded;
 mod case;
 mod change;
 mod clearance;
-mod envelope;
+pub mod envelope;
 mod finding;
 mod grouping;
 mod joint_limits;
@@ -44,15 +45,21 @@ use crate::state::{Scene, walk};
 pub use crate::state::MotionKind;
 pub use bodies::{BodyBox, bodies_at_start};
 pub use bounded::Bounded;
-pub use case::{Case, Change, MoveCase, StayCase, UseCase, bound_motion};
+pub(crate) use bounded::swallowed;
+pub(crate) use case::stopping_overrun;
+pub use case::{Case, Change, MoveCase, StayCase, UseCase, Wanted, bound_motion, wanted};
 pub use finding::{Bar, Finding, Key, Kind, Moment, Pair, Place, Status, Unit, Value};
-pub use grouping::Situation;
+pub(crate) use grouping::PairRules;
+pub use grouping::{Situation, clearance_limit};
 pub use known::Known;
 pub use outcome::{Exemption, JointName, MotionSummary, Outcome, TargetUse, Visit};
+pub use pace::arm_paces;
+pub(crate) use pace::{SPEED_PIECES, joint_paces, tip_limit};
 pub use playback::{At, Playback, Span};
 pub use profile::{Profile, ProfileLine, ProfilePiece, profile};
 pub use progress::{Progress, Silent, Stopped, go_on};
 pub use rest::RestCase;
+pub(crate) use singularity::GAP as SINGULARITY_GAP;
 pub use stance::StanceCase;
 
 /// One check: its name, and what it finds.

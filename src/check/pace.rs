@@ -3,7 +3,7 @@
 use crate::model::{ArmJoint, JointKind};
 use crate::motion::Ramp;
 use crate::motion::{JointPace, Segment, SegmentTime};
-use crate::state::{Carried, Move, Scene};
+use crate::state::{Carried, Moment, Move, Scene};
 
 /// Each segment's tip speed is bounded on so many equal pieces.
 pub const SPEED_PIECES: usize = 8;
@@ -13,6 +13,11 @@ pub fn joint_paces(scene: &Scene, moved: &Move) -> Option<Vec<JointPace>> {
     if !moved.kind.is_of_arm() {
         return None;
     }
+    arm_paces(scene)
+}
+
+/// What each joint of the arm can do; none where its file does not say.
+pub fn arm_paces(scene: &Scene) -> Option<Vec<JointPace>> {
     scene.project.arm.joint.iter().map(joint_pace).collect()
 }
 
@@ -26,10 +31,10 @@ fn joint_pace(joint: &ArmJoint) -> Option<JointPace> {
 }
 
 /// The tip's speed limit for what the arm carries, m/s.
-pub fn tip_limit(scene: &Scene, moved: &Move) -> f64 {
+pub fn tip_limit(scene: &Scene, moment: &Moment) -> f64 {
     let speeds = &scene.project.plan.limits.tip_speed_m_s;
-    let carries = moved.moment.payloads.iter().any(|payload| matches!(payload, Carried::InHands { .. }));
-    match (&moved.moment.rider, carries) {
+    let carries = moment.payloads.iter().any(|payload| matches!(payload, Carried::InHands { .. }));
+    match (&moment.rider, carries) {
         (_, true) => speeds.with_payload,
         (Some(_), false) => speeds.with_rider,
         (None, false) => speeds.unloaded,

@@ -8,7 +8,9 @@
 //! # Source
 //! common practice, no source, for the limit.
 //! # Limits
-//! What stands behind the target is left out. What the search did not find is not proven.
+//! Nothing stands around, and the eyes look anywhere: what is behind the target would leave it no margin. Whether there
+//! is a posture at the target itself, among all that stands there, is the check `posture`'s. What the search did not find
+//! is not proven.
 //! # Findings
 //! One for each target and payload; *not found* where the lower end is below the limit, *proven* where the upper is too.
 

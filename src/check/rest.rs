@@ -6,7 +6,7 @@ use std::sync::Arc;
 
 use crate::mechanism::{BodyId, LinkId, Mechanism};
 use crate::model::Who;
-use crate::motion::{Clearance, Segment};
+use crate::motion::{Clearance, Entry, Segment};
 use crate::state::{Assembly, Rest, Scene};
 
 use super::bounded::{Bounded, Stretches};
@@ -36,6 +36,12 @@ impl RestCase {
         let stretches = Stretches { mechanism: &mechanism, segments: &segments, rules: &rules, overrun: &[] };
         let Bounded { clearance, swallowed } = stretches.bound(|body| asked[body.0]);
         Self { rest: Arc::clone(rest), assembly, mechanism, segments, clearance, swallowed }
+    }
+
+    /// Whether nothing is nearer to anything than its limit, with tolerances.
+    pub fn keeps_its_limits(&self) -> bool {
+        let keeps = |entry: &Entry| entry.worst.bound.lower >= entry.rule.limit;
+        self.swallowed.is_empty() && self.clearance.entries.iter().all(keeps)
     }
 
     /// Where its findings belong.

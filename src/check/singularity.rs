@@ -23,7 +23,7 @@ use super::judge::{Measure, key};
 pub const NAME: &str = "singularity";
 
 /// The bracket is closed to this, m.
-const GAP: f64 = 5e-3;
+pub const GAP: f64 = 5e-3;
 /// Most evaluations a motion.
 const EVALUATIONS: usize = 3000;
 

@@ -70,7 +70,7 @@ fn of_move(case: &Case, moved: &MoveCase) -> Vec<Finding> {
         let speed = tip_speed_bound(&moved.frozen, tip, segment, SPEED_PIECES) * time.profile.peak;
         // Half way, the profile is at its peak.
         let half_way = tip_speed_at(&moved.frozen, tip, segment, 0.5) * time.profile.peak;
-        let limit = AtMost::default_of(tip_limit(case.scene, &moved.moved), "limits.tip_speed_m_s");
+        let limit = AtMost::default_of(tip_limit(case.scene, &moved.moved.moment), "limits.tip_speed_m_s");
         let measure = Measure::of(&limit, Unit::MetrePerSecond);
         let help = Some("a longer duration of this segment".to_owned());
         let bound = Bound { lower: half_way.min(speed), upper: speed };

@@ -10,7 +10,7 @@
 //! # Limits
 //! Only motions that are timed; a restraint is set by hand, joint by joint, and nothing overruns.
 //! # Findings
-//! One a motion and group for the governing pair, and one for every other pair that breaks its limit.
+//! One a motion and group: for the governing pair where all keep the limit, else for every pair that breaks it.
 
 use crate::mechanism::JointMotion;
 use crate::state::MotionKind;

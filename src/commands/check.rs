@@ -13,7 +13,7 @@ use crate::files::unknown_name;
 use crate::model::Plan;
 use crate::report::{self, Options, Report};
 
-/// Check a plan: reach, posture, sight, access, joint limits, clearance, speed
+/// Check a plan: reach, posture, sight, access, joint limits, singularity, clearance, stopping, speed
 #[derive(clap::Args, Default)]
 pub struct Args {
     /// Plan folder, or the plan file in it; the built-in demo where it is missing

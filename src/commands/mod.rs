@@ -12,6 +12,7 @@ mod output;
 mod plan;
 mod poses;
 mod progress;
+mod propose;
 mod render;
 mod schema;
 mod size;
@@ -47,6 +48,7 @@ struct Cli {
 #[derive(Subcommand)]
 enum Command {
     Check(check::Args),
+    Propose(propose::Args),
     Bodies(bodies::Args),
     Poses(poses::Args),
     Schema(schema::Args),
@@ -63,6 +65,7 @@ pub fn run() -> Result<ExitCode> {
     match Cli::parse().command {
         None => check::run(&check::Args::default()),
         Some(Command::Check(args)) => check::run(&args),
+        Some(Command::Propose(args)) => propose::run(&args),
         Some(Command::Bodies(args)) => bodies::run(&args),
         Some(Command::Poses(args)) => poses::run(&args),
         Some(Command::Schema(args)) => schema::run(&args),

@@ -1,4 +1,4 @@
-//! How far can a hand be for certain not?
+//! Beyond which point can a hand certainly not be?
 //!
 //! # Law
 //! A boot on the plate holds its ankle; ankle and knee, within their ranges, leave the hip a set of places; no hand is

@@ -21,9 +21,24 @@ use super::source::{Disk, NotRead, Source};
 /// # Errors
 /// Something is in the way, or cannot be written; what was written is then removed again.
 pub fn copy(source: &dyn Source, plan: &PlanPath, folder: &Path) -> anyhow::Result<Disk> {
+    copy_with(source, plan, folder, None)
+}
+
+/// The same with another text of the plan itself.
+///
+/// # Errors
+/// As for [`copy`], or the text is no sound plan.
+pub fn copy_as(source: &dyn Source, plan: &PlanPath, folder: &Path, text: &str) -> anyhow::Result<Disk> {
+    copy_with(source, plan, folder, Some(text))
+}
+
+fn copy_with(source: &dyn Source, plan: &PlanPath, folder: &Path, text: Option<&str>) -> anyhow::Result<Disk> {
     let recording = Recording { below: source, files: RefCell::default() };
-    let is_sound = read_from(&recording, plan).is_ok();
-    let files = recording.files.into_inner();
+    let is_sound = read_from(&recording, plan).is_ok() || text.is_some();
+    let mut files = recording.files.into_inner();
+    if let (Some(text), Some(bytes)) = (text, files.get_mut(plan)) {
+        *bytes = text.as_bytes().to_vec();
+    }
     if !files.contains_key(plan) {
         return Err(anyhow!("`{plan}` cannot be read"));
     }

@@ -15,6 +15,7 @@ use sha2::{Digest, Sha256};
 use crate::model::{Plan, Project, Restraint, Structure, Suit};
 
 use super::meshes::{self, Meshes};
+use super::open_values::{self, OpenSite};
 use super::pieces::{self, Form};
 use super::plan_path::{EXPECTED_PATH, PlanPath};
 use super::problem::{Place, Problem, Problems, nearest, shortened};
@@ -36,6 +37,8 @@ pub struct Loaded {
     pub inputs: Vec<Input>,
     /// What of the files was left out, and why; printed.
     pub notes: Vec<String>,
+    /// What the plan leaves open, where that was asked for; the project holds something to start from in its place.
+    pub open: Vec<OpenSite>,
 }
 
 /// A file that was read.
@@ -60,7 +63,7 @@ pub fn read_project(path: &Path) -> Result<Loaded, Problems> {
 ///
 /// # Errors
 /// There is no such folder.
-pub(super) fn plan_at(path: &Path) -> Result<(Disk, PlanPath), Problems> {
+pub fn plan_at(path: &Path) -> Result<(Disk, PlanPath), Problems> {
     let (folder, name) = if path.is_dir() {
         (path, OsStr::new("plan.toml"))
     } else {
@@ -86,7 +89,7 @@ pub(super) fn plan_at(path: &Path) -> Result<(Disk, PlanPath), Problems> {
 ///
 /// # Errors
 /// There is none.
-pub(super) fn plan_text(source: &dyn Source, plan: &PlanPath) -> Result<String, Problems> {
+pub fn plan_text(source: &dyn Source, plan: &PlanPath) -> Result<String, Problems> {
     let mut reader = Reader::new(source);
     reader.text(plan, &Place::file(plan)).map(|text| text.to_string()).ok_or(reader.problems)
 }
@@ -107,18 +110,38 @@ pub fn read_embedded(files: &[(&str, &[u8])]) -> Result<Loaded, Problems> {
 /// Reads a plan and its files from a source.
 ///
 /// # Errors
-/// All mistakes of all files.
+/// All mistakes of all files, values that are left open among them.
 pub fn read_from(source: &dyn Source, plan: &PlanPath) -> Result<Loaded, Problems> {
+    read(source, plan, open_values::refuse)
+}
+
+/// Reads a plan and its files from a source; stands, configurations and settings of worksites may be left open.
+///
+/// # Errors
+/// All mistakes of all files.
+pub fn read_open(source: &dyn Source, plan: &PlanPath) -> Result<Loaded, Problems> {
+    read(source, plan, |_, _, _| ())
+}
+
+/// What is done about values that are left open.
+type OnOpen = fn(&[OpenSite], Node<'_>, &mut Problems);
+
+fn read(source: &dyn Source, plan: &PlanPath, on_open: OnOpen) -> Result<Loaded, Problems> {
     let mut reader = Reader::new(source);
-    match read_all(&mut reader, plan) {
-        Some((project, meshes)) if reader.problems.is_empty() => {
-            Ok(Loaded { project, meshes, inputs: reader.inputs.into_values().collect(), notes: reader.notes })
+    match read_all(&mut reader, plan, on_open) {
+        Some((project, meshes, open)) if reader.problems.is_empty() => {
+            let inputs = reader.inputs.into_values().collect();
+            Ok(Loaded { project, meshes, inputs, notes: reader.notes, open })
         }
         _ => Err(reader.problems),
     }
 }
 
-fn read_all(reader: &mut Reader<'_>, plan_path: &PlanPath) -> Option<(Project, Meshes)> {
+fn read_all(
+    reader: &mut Reader<'_>,
+    plan_path: &PlanPath,
+    on_open: OnOpen,
+) -> Option<(Project, Meshes, Vec<OpenSite>)> {
     let plan_text = reader.text(plan_path, &Place::file(plan_path))?;
     let plan_file = TomlFile::parse(plan_path, &plan_text, &mut reader.problems)?;
     let plan = reader.checked::<Plan>(&plan_file, &pieces::PLAN);
@@ -144,12 +167,14 @@ fn read_all(reader: &mut Reader<'_>, plan_path: &PlanPath) -> Option<(Project, M
     let mut plan = plan?;
     consistency::check_plan(&plan, node, &mut reader.problems);
     plan.payload.iter_mut().for_each(|payload| meshes::rebase_links(&mut payload.shape, plan_path));
-    let project = Project { plan, structure: structure?, arm: arm?, restraint: restraint?, suit: suit? };
+    let mut project = Project { plan, structure: structure?, arm: arm?, restraint: restraint?, suit: suit? };
+    let open = open_values::fill(&mut project);
+    on_open(&open, node, &mut reader.problems);
     agreement::check_arm(&project.plan, project.arm.joint.len(), node, &mut reader.problems);
     agreement::check_restraint(&project.plan, &project.restraint, node, &mut reader.problems);
     contacts::check(&project, node, &mut reader.problems);
     order::check(&project.plan, node, &mut reader.problems);
-    Some((project, meshes))
+    Some((project, meshes, open))
 }
 
 fn read_structure(reader: &mut Reader<'_>, file: &TomlFile<'_>) -> Option<Structure> {

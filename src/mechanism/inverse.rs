@@ -12,7 +12,7 @@ use nalgebra::{DMatrix, DVector};
 use super::jacobian::tip_jacobian;
 use super::least_squares::{Residuals, Settings, solve};
 use super::tree::{LinkId, Mechanism, Posed, Range};
-use crate::space::{Pose, Vector};
+use crate::space::{Pose, Spread, Vector};
 
 /// What the tip must meet.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -63,12 +63,12 @@ impl InverseKinematics {
     /// Joint values that meet the goal, nearest start first.
     pub fn solve(&self, mechanism: &Mechanism, goal: &Goal, start: &[f64]) -> Solved {
         let ranges = mechanism.ranges();
-        let ratio = LazyCell::new(|| golden_ratio(ranges.len()));
+        let spread = LazyCell::new(|| Spread::over(ranges.len()));
         let mut problem = TipError::new(mechanism, goal);
         let settings = Settings { evaluations: self.evaluations, small_enough: self.within, ..Settings::default() };
         let mut nearest: Option<(Vec<f64>, f64)> = None;
         for attempt in 0..self.starts.max(1) {
-            let from = if attempt == 0 { start.to_vec() } else { spread(attempt, *ratio, &ranges, start) };
+            let from = if attempt == 0 { start.to_vec() } else { scattered(&spread, attempt, &ranges, start) };
             let found = solve(&mut problem, &from, &ranges, &settings);
             if found.norm <= self.within {
                 return Solved::Met(found.q);
@@ -84,12 +84,12 @@ impl InverseKinematics {
     /// All distinct solutions that the starts lead to, each variable at least `apart` from another in one joint.
     pub fn solve_all(&self, mechanism: &Mechanism, goal: &Goal, start: &[f64], apart: f64) -> Vec<Vec<f64>> {
         let ranges = mechanism.ranges();
-        let ratio = LazyCell::new(|| golden_ratio(ranges.len()));
+        let spread = LazyCell::new(|| Spread::over(ranges.len()));
         let mut problem = TipError::new(mechanism, goal);
         let settings = Settings { evaluations: self.evaluations, small_enough: self.within, ..Settings::default() };
         let mut found: Vec<Vec<f64>> = Vec::new();
         for attempt in 0..self.starts.max(1) {
-            let from = if attempt == 0 { start.to_vec() } else { spread(attempt, *ratio, &ranges, start) };
+            let from = if attempt == 0 { start.to_vec() } else { scattered(&spread, attempt, &ranges, start) };
             let solution = solve(&mut problem, &from, &ranges, &settings);
             let is_new = found.iter().all(|known| known.iter().zip(&solution.q).any(|(a, b)| (a - b).abs() > apart));
             if solution.norm <= self.within && is_new {
@@ -100,25 +100,19 @@ impl InverseKinematics {
     }
 }
 
-/// Start number `attempt`: a point of a low-discrepancy sequence over the ranges (additive recurrence on the powers of
-/// the generalised golden `ratio`; Roberts 2018), a turn either way where a joint has no limit.
-fn spread(attempt: usize, ratio: f64, ranges: &[Range], about: &[f64]) -> Vec<f64> {
+/// Start number `attempt`: a point of a sequence that is spread over the ranges, a turn either way where a joint has no
+/// limit.
+fn scattered(spread: &Spread, attempt: usize, ranges: &[Range], about: &[f64]) -> Vec<f64> {
     ranges
         .iter()
         .zip(about)
-        .enumerate()
-        .map(|(k, (range, about))| {
-            let share = (0.5 + attempt as f64 * ratio.powi(-(k as i32 + 1))).fract();
+        .zip(spread.point(attempt))
+        .map(|((range, about), share)| {
             let low = if range.lowest.is_finite() { range.lowest } else { about - std::f64::consts::PI };
             let high = if range.highest.is_finite() { range.highest } else { about + std::f64::consts::PI };
             low + (high - low) * share
         })
         .collect()
-}
-
-/// The generalised golden ratio of so many dimensions: the root of x^(n+1) = x + 1.
-fn golden_ratio(dimensions: usize) -> f64 {
-    (0..60).fold(2.0_f64, |x, _| (1.0 + x).powf(1.0 / (dimensions as f64 + 1.0)))
 }
 
 struct TipError<'a> {

@@ -79,6 +79,12 @@ impl Extent {
             points.extend(part_points);
             radius = radius.max(part_radius);
         }
+        Self { points, radius }.boxed()
+    }
+
+    /// The same, with many points replaced by the corners of their box.
+    pub fn boxed(self) -> Self {
+        let Self { mut points, radius } = self;
         if points.len() > Self::MOST_POINTS {
             let lowest = points.iter().copied().reduce(|a, b| a.inf(&b)).expect("more than eight points");
             let highest = points.iter().copied().reduce(|a, b| a.sup(&b)).expect("more than eight points");

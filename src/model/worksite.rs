@@ -15,12 +15,15 @@ pub struct Worksite {
     /// Length of the straight approach and retreat.
     #[serde(default = "default_approach_m")]
     pub approach_m: f64,
-    /// The stand from which the arm serves this worksite.
+    /// The stand from which the arm serves this worksite. Left out, it is open: `propose` chooses it.
+    #[serde(default)]
     pub stand: String,
-    /// The arm's configuration at the worksite, in the arm's order: degrees (revolute) or metres (prismatic).
-    #[serde(rename = "joints_deg_m")]
+    /// The arm's configuration at the worksite, in the arm's order: degrees (revolute) or metres (prismatic). Left out,
+    /// it is open: `propose` finds it.
+    #[serde(default, rename = "joints_deg_m")]
     pub joints: Vec<f64>,
-    /// Settings of the rider's restraint, in its order; each must be one of its detents.
+    /// Settings of the rider's restraint, in its order; each must be one of its detents. Left out, they are open:
+    /// `propose` finds them.
     #[serde(default, rename = "detents_deg")]
     pub detents: Vec<Angle>,
     /// What hands or tools must get to.
@@ -41,7 +44,7 @@ fn default_approach_m() -> f64 {
 pub struct SecondPlace {
     /// Socket of the structure.
     pub socket: String,
-    /// Settings of the restraint there, in its order.
+    /// Settings of the restraint there, in its order. Left out, they are open: `propose` finds them.
     #[serde(default, rename = "detents_deg")]
     pub detents: Vec<Angle>,
 }

@@ -10,6 +10,7 @@ use crate::model::Bound;
 use crate::space::{Direction, aabb, separation};
 
 use super::clearance::{Bracket, Budget, Clearance, ClearanceSearch, Entry, Group, Rule, Seen, TOO_NARROW, Task};
+use super::normals::Normals;
 use super::pair_bound::{ROUNDING, pair_lower_bound};
 use super::present::{Mover, MovingBody, Part, Present};
 use super::segment::Interval;
@@ -116,7 +117,7 @@ impl<'r, 'a> Queue<'r, 'a> {
         Self {
             of,
             task,
-            present: Present::new(&of.parts, task.segments, task.overrun),
+            present: Present::new(&of.parts),
             known: Vec::new(),
             seen: Vec::new(),
             groups: Vec::new(),
@@ -140,7 +141,7 @@ impl<'r, 'a> Queue<'r, 'a> {
         self.asked_of_segment = Some(root.segment);
         let mut to_cut = vec![(root, 0)];
         while let Some((interval, depth)) = to_cut.pop() {
-            self.present.look_at(interval);
+            self.look_at(interval);
             let displacement = |mover| self.present.motion(mover, LinkId::STRUCTURE).displacement;
             let farthest = self.of.parts.movers().map(displacement).fold(0.0, f64::max);
             if farthest > SEED_DISPLACEMENT && depth < SEED_DEPTH {
@@ -154,6 +155,11 @@ impl<'r, 'a> Queue<'r, 'a> {
                 self.candidates = pairs;
             }
         }
+    }
+
+    fn look_at(&mut self, interval: Interval) {
+        let overrun = self.task.overrun.get(interval.segment).map_or(&[][..], Vec::as_slice);
+        self.present.look_at(interval, (&self.task.segments[interval.segment], overrun));
     }
 
     /// Pairs that the broad phase cannot exclude on the present interval, in place of what the list held.
@@ -253,7 +259,7 @@ impl<'r, 'a> Queue<'r, 'a> {
                 open.iter().for_each(|pair| self.settle(pair));
                 continue;
             }
-            self.present.look_at(interval);
+            self.look_at(interval);
             open.iter_mut().for_each(|pair| self.bound_by_balls(pair));
             self.examine(interval, &mut open);
         }
@@ -410,32 +416,6 @@ impl<'r, 'a> Queue<'r, 'a> {
             worst: bracket(1),
             stopping: bracket(2),
         }
-    }
-}
-
-/// The latest normals that parted parts of two bodies: neighbouring facets are parted by much the same plane, and to try
-/// one costs far less than to measure.
-#[derive(Default)]
-struct Normals {
-    kept: Vec<Direction>,
-    added: usize,
-}
-
-impl Normals {
-    const MOST: usize = 8;
-
-    fn add(&mut self, normal: Direction) {
-        match self.kept.get_mut(self.added % Self::MOST) {
-            Some(oldest) => *oldest = normal,
-            None => self.kept.push(normal),
-        }
-        self.added += 1;
-    }
-
-    /// The latest first.
-    fn latest(&self) -> impl Iterator<Item = &Direction> {
-        let (newer, older) = self.kept.split_at(self.added % Self::MOST % self.kept.len().max(1));
-        newer.iter().rev().chain(older.iter().rev())
     }
 }
 

@@ -5,9 +5,10 @@
 use std::ops::Range as Span;
 
 use crate::mechanism::{BodyId, BodyMotion, Extent, LinkId, Mechanism, Posed};
-use crate::space::{Convex, Point, Pose, PosedConvex};
+use crate::space::{Aabb, Convex, Point, Pose, PosedConvex, aabb};
 
 use super::clearance::still_parts;
+use super::piece::{Piece, pieces};
 use super::segment::{Interval, Segment};
 
 /// Number of a convex part: those of the bodies that move come first, then the others as the world numbers them.
@@ -26,15 +27,18 @@ pub(super) struct MovingBody {
     parts: Span<u32>,
 }
 
-/// What there is to be looked at.
-pub(super) struct Parts<'a> {
-    pub mechanism: &'a Mechanism,
-    pub moving: Vec<MovingBody>,
+/// What there is to be looked at in a mechanism: its convex parts, sorted by what moves.
+pub struct Parts<'a> {
+    pub(super) mechanism: &'a Mechanism,
+    pub(super) moving: Vec<MovingBody>,
+    pub(super) pieces: Vec<Piece>,
     /// Body and shape of each part of the bodies that move, and a ball about it in its link's frame.
     shapes: Vec<(Mover, &'a Convex, Ball)>,
     still: Vec<(BodyId, Placed<'a>)>,
+    /// Boxes about these.
+    still_bounds: Vec<Aabb>,
     /// Greatest growth of the bodies that stand still, m.
-    pub still_growth: f64,
+    pub(super) still_growth: f64,
 }
 
 #[derive(Clone, Copy)]
@@ -51,6 +55,7 @@ pub(super) struct Placed<'a> {
 }
 
 impl<'a> Parts<'a> {
+    /// Sorts what hangs on a mechanism.
     pub fn of(mechanism: &'a Mechanism) -> Self {
         let (mut moving, mut shapes) = (Vec::new(), Vec::new());
         for id in mechanism.body_ids().filter(|id| mechanism.body(*id).link != LinkId::STRUCTURE) {
@@ -68,26 +73,33 @@ impl<'a> Parts<'a> {
             .collect();
         let growth = still.iter().map(|(body, _)| mechanism.body(*body).growth);
         let still_growth = growth.fold(0.0, f64::max);
-        Self { mechanism, moving, shapes, still, still_growth }
+        let still_bounds = still.iter().map(|(_, placed)| aabb(&placed.shape)).collect();
+        let pieces = pieces(mechanism, moving.iter().map(|moving: &MovingBody| moving.body));
+        Self { mechanism, moving, pieces, shapes, still, still_bounds, still_growth }
     }
 
     /// All bodies that move.
-    pub fn movers(&self) -> impl Iterator<Item = Mover> + use<> {
+    pub(super) fn movers(&self) -> impl Iterator<Item = Mover> + use<> {
         (0..self.moving.len()).map(Mover)
     }
 
-    pub fn moving(&self, mover: Mover) -> &MovingBody {
+    pub(super) fn moving(&self, mover: Mover) -> &MovingBody {
         &self.moving[mover.0]
     }
 
     /// The parts of a body that moves.
-    pub fn of_mover(&self, mover: Mover) -> impl Iterator<Item = Part> + use<> {
+    pub(super) fn of_mover(&self, mover: Mover) -> impl Iterator<Item = Part> + use<> {
         self.moving[mover.0].parts.clone().map(Part)
     }
 
     /// A part that stands still, by its number in the world, and its body.
-    pub fn still(&self, in_world: usize) -> (Part, BodyId) {
+    pub(super) fn still(&self, in_world: usize) -> (Part, BodyId) {
         (Part(number(self.shapes.len() + in_world)), self.still[in_world].0)
+    }
+
+    /// A box about a part that stands still.
+    pub(super) fn still_bounds(&self, in_world: usize) -> &Aabb {
+        &self.still_bounds[in_world]
     }
 
     /// The body that carries a part, if it moves.
@@ -115,66 +127,82 @@ struct Stamped<T> {
 /// The interval being looked at.
 pub(super) struct Present<'r, 'a> {
     of: &'r Parts<'a>,
-    segments: &'r [Segment],
-    overrun: &'r [Vec<f64>],
-    segment: usize,
     posed: Posed,
+    q: Vec<f64>,
     delta: Vec<f64>,
+    overrun: Vec<f64>,
     /// Parts of bodies that move.
     placed: Vec<Stamped<Placed<'a>>>,
-    /// Motions by body that moves, then by the link that they are seen from.
+    /// Motions by body that moves and by piece, then by the link that they are seen from.
     motions: Vec<BodyMotion>,
-    /// The interval that a body's motions hold for.
+    /// The interval that these motions hold for.
     known: Vec<usize>,
     /// Intervals looked at so far; also the stamp of what is known of the present one.
     pub intervals: usize,
 }
 
 impl<'r, 'a> Present<'r, 'a> {
-    pub fn new(of: &'r Parts<'a>, segments: &'r [Segment], overrun: &'r [Vec<f64>]) -> Self {
+    pub fn new(of: &'r Parts<'a>) -> Self {
         let mechanism = of.mechanism;
+        let hung = of.moving.len() + of.pieces.len();
         Self {
             of,
-            segments,
-            overrun,
-            segment: 0,
             posed: mechanism.workspace(),
+            q: vec![0.0; mechanism.variable_count()],
             delta: vec![0.0; mechanism.variable_count()],
+            overrun: Vec::new(),
             placed: vec![Stamped { interval: 0, value: None }; of.shapes.len()],
-            motions: vec![BodyMotion::STILL; of.moving.len() * mechanism.links().len()],
-            known: vec![0; of.moving.len()],
+            motions: vec![BodyMotion::STILL; hung * mechanism.links().len()],
+            known: vec![0; hung],
             intervals: 0,
         }
     }
 
-    /// Poses the mechanism at the interval's midpoint; what was known of the interval before is void.
-    pub fn look_at(&mut self, interval: Interval) {
+    /// Poses the mechanism at the midpoint of an interval of a segment, on which joints may overrun by so much (rad or
+    /// m; empty: nothing); what was known of the interval before is void.
+    pub fn look_at(&mut self, interval: Interval, (segment, overrun): (&Segment, &[f64])) {
         self.intervals += 1;
-        let segment = &self.segments[interval.segment];
-        let half = interval.half();
-        for ((delta, from), to) in self.delta.iter_mut().zip(&segment.from).zip(&segment.to) {
-            *delta = (to - from) * half;
+        let (middle, half) = (interval.middle(), interval.half());
+        for (k, (from, to)) in segment.from.iter().zip(&segment.to).enumerate() {
+            self.q[k] = from + (to - from) * middle;
+            self.delta[k] = (to - from) * half;
         }
-        self.of.mechanism.pose_into(&segment.at(interval.middle()), &mut self.posed);
-        self.segment = interval.segment;
+        self.overrun.clear();
+        self.overrun.extend_from_slice(overrun);
+        self.of.mechanism.pose_into(&self.q, &mut self.posed);
     }
 
     /// How a body moves as seen from a link that it hangs on.
     pub fn motion(&mut self, mover: Mover, inner: LinkId) -> &BodyMotion {
+        let MovingBody { link, extent, .. } = &self.of.moving[mover.0];
+        self.motion_of(mover.0, (*link, extent), inner)
+    }
+
+    /// How a piece, by its number, moves as seen from a link that it hangs on, without the play within it.
+    pub fn piece_motion(&mut self, piece: usize, inner: LinkId) -> &BodyMotion {
+        let Piece { link, extent, .. } = &self.of.pieces[piece];
+        self.motion_of(self.of.moving.len() + piece, (*link, extent), inner)
+    }
+
+    fn motion_of(&mut self, slot: usize, (link, extent): (LinkId, &Extent), inner: LinkId) -> &BodyMotion {
         let mechanism = self.of.mechanism;
         let links = mechanism.links().len();
-        let motions = &mut self.motions[mover.0 * links..][..links];
-        if self.known[mover.0] != self.intervals {
-            self.known[mover.0] = self.intervals;
-            let overrun = self.overrun.get(self.segment).map_or(&[][..], Vec::as_slice);
-            let MovingBody { link, extent, .. } = &self.of.moving[mover.0];
-            let steps = (self.delta.as_slice(), overrun);
-            BodyMotion::to_each(mechanism, &self.posed, *link, extent, steps, |seen_from, motion| {
+        let motions = &mut self.motions[slot * links..][..links];
+        if self.known[slot] != self.intervals {
+            self.known[slot] = self.intervals;
+            let steps = (self.delta.as_slice(), self.overrun.as_slice());
+            BodyMotion::to_each(mechanism, &self.posed, link, extent, steps, |seen_from, motion| {
                 motions[seen_from.0] = *motion;
                 true
             });
         }
         &motions[inner.0]
+    }
+
+    /// A box about a piece.
+    pub fn piece_box(&self, piece: usize) -> Aabb {
+        let Piece { link, extent, .. } = &self.of.pieces[piece];
+        extent_box(extent, self.posed.link(*link))
     }
 
     /// How a part moves as seen from a link that it hangs on.
@@ -213,4 +241,13 @@ impl<'r, 'a> Present<'r, 'a> {
             None => &self.of.still[index - self.placed.len()].1,
         }
     }
+}
+
+/// The box that holds an extent.
+fn extent_box(extent: &Extent, structure_from_link: &Pose) -> Aabb {
+    let mut points = extent.points.iter().map(|point| structure_from_link * point);
+    let first = points.next().unwrap_or_else(Point::origin);
+    let start = Aabb { min: first, max: first };
+    let grown = points.fold(start, |held, point| Aabb { min: held.min.inf(&point), max: held.max.sup(&point) });
+    grown.grown(extent.radius)
 }

@@ -10,7 +10,7 @@
 //! For an arm with fewer joints than the six rows, only as many singular values as joints exist; the least of those
 //! is meant.
 
-use nalgebra::{DMatrix, Dyn};
+use nalgebra::{DMatrix, Dyn, Matrix6};
 
 use crate::mechanism::{JointMotion, LinkId, Mechanism, Posed, tip_jacobian};
 use crate::model::Bound;
@@ -73,6 +73,71 @@ pub fn least_singular_value(
         open = next;
     }
     Some(best)
+}
+
+/// Whether the least singular value is at least `limit` all along a segment: no where it is below, or where that was not
+/// told within so many `evaluations`. Nothing is bracketed, so it costs far less than [`least_singular_value`].
+///
+/// σ_min(J) ≥ t where J·Jᵀ − t²·1 (of fewer than six joints: Jᵀ·J − t²·1) has a Cholesky factor.
+pub fn keeps_singular_value(
+    mechanism: &Mechanism,
+    link: LinkId,
+    segment: &Segment,
+    length: f64,
+    (limit, evaluations): (f64, usize),
+) -> bool {
+    let change = segment.change();
+    let (mut posed, mut q, mut delta) = (mechanism.workspace(), segment.from.clone(), change.clone());
+    // The far end first: where a stretch is refused, it is refused there most often.
+    let mut open = vec![Interval::whole(0), Interval { segment: 0, start: 1.0, end: 1.0 }];
+    let mut spent = 0;
+    while let Some(interval) = open.pop() {
+        if spent == evaluations {
+            return false;
+        }
+        spent += 1;
+        for (k, change) in change.iter().enumerate() {
+            q[k] = segment.from[k] + change * interval.middle();
+            delta[k] = change * interval.half();
+        }
+        mechanism.pose_into(&q, &mut posed);
+        let gram = gram(mechanism, &posed, link, length);
+        if !exceeds(&gram, limit) {
+            return false;
+        }
+        if !exceeds(&gram, limit + jacobian_change(mechanism, &posed, link, length, &delta)) {
+            open.extend(interval.halves());
+        }
+    }
+    true
+}
+
+/// The products of the scaled Jacobian's rows, or of its columns where these are fewer than six; then the rest of the
+/// diagonal is infinite.
+fn gram(mechanism: &Mechanism, posed: &Posed, link: LinkId, length: f64) -> Matrix6<f64> {
+    let mut scaled = tip_jacobian(mechanism, posed, link);
+    scaled.rows_mut(3, 3).scale_mut(length);
+    let columns = scaled.ncols();
+    if columns >= 6 {
+        return Matrix6::from_fn(|i, j| scaled.row(i).dot(&scaled.row(j)));
+    }
+    Matrix6::from_fn(|i, j| {
+        if i < columns && j < columns {
+            scaled.column(i).dot(&scaled.column(j))
+        } else if i == j {
+            f64::MAX
+        } else {
+            0.0
+        }
+    })
+}
+
+/// Whether the square root of the least eigenvalue is at least `least`, rounding allowed for.
+fn exceeds(gram: &Matrix6<f64>, least: f64) -> bool {
+    const ROUNDING: f64 = 1e-12;
+    let greatest = (0..6).map(|k| gram[(k, k)]).filter(|entry| *entry < f64::MAX).fold(0.0, f64::max);
+    let shift = least * least.abs() + ROUNDING * (1.0 + greatest);
+    (gram - Matrix6::identity() * shift).cholesky().is_some()
 }
 
 /// Greatest Frobenius norm of the scaled Jacobian's change on an interval of half widths `delta` about a pose.

@@ -53,6 +53,7 @@ mod segment_segment;
 mod separating_axes;
 mod separation;
 mod shape;
+mod spread;
 mod support_search;
 mod world;
 
@@ -62,6 +63,7 @@ pub use placement::pose;
 pub use rays::ray_hits;
 pub use separation::{Separation, separation, support_gap};
 pub use shape::{Convex, Core, Hull, PosedConvex, PosedCore};
+pub use spread::Spread;
 pub use world::{Aabb, World, aabb};
 
 /// A rigid transform; named `a_from_b`, it turns coordinates in frame `b` into coordinates in frame `a`.

@@ -10,7 +10,7 @@ use super::base_way::BaseMotion;
 use super::line::{Line, LineFault};
 use super::moment::Moment;
 
-/// Kinds of motion.
+/// Kinds of motion. A step `transit` is up to three of them, the middle one a transit, too.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum MotionKind {
     /// The restraint's joints are set, one after another, while the arm stands still.

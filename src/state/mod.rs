@@ -27,4 +27,4 @@ pub use postures::Standing;
 pub use rest::Rest;
 pub use scene::Scene;
 pub use stance::Stance;
-pub use walk::{Walk, walk};
+pub use walk::{Walk, beginning, walk, walk_steps};

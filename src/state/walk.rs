@@ -3,6 +3,7 @@
 //! Steps are walked in the order in which they stand in the plan. What this version does not model becomes an event that
 //! says why it is not checked.
 
+use std::ops::Range as Span;
 use std::sync::Arc;
 
 use crate::crew::{JOINTS, PostureOutcome};
@@ -33,18 +34,22 @@ pub struct Walk {
 
 /// Walks the plan from its first step to its last.
 pub fn walk(scene: &Scene) -> Walk {
+    walk_steps(scene, beginning(scene), 0..scene.project.plan.step.len()).0
+}
+
+/// Walks some steps of the plan from what is the case before the first of them, and says what is after the last.
+pub fn walk_steps(scene: &Scene, before: Moment, steps: Span<usize>) -> (Walk, Moment) {
     let plan = &scene.project.plan;
     let ids: Vec<String> = plan.step.iter().enumerate().map(|(number, step)| step.id_at(number)).collect();
-    let mut walker =
-        Walker { scene, now: beginning(scene), ids, events: Vec::new(), rests: Vec::new(), stances: Vec::new() };
-    for (number, step) in plan.step.iter().enumerate() {
+    let mut walker = Walker { scene, now: before, ids, events: Vec::new(), rests: Vec::new(), stances: Vec::new() };
+    for (number, step) in plan.step.iter().enumerate().take(steps.end).skip(steps.start) {
         walker.take_step(number, step);
     }
-    Walk { events: walker.events, rests: walker.rests, stances: walker.stances }
+    (Walk { events: walker.events, rests: walker.rests, stances: walker.stances }, walker.now)
 }
 
 /// Everything in its first place: the arm where the first worksite that the rider goes to asks for it, nobody outside.
-fn beginning(scene: &Scene) -> Moment {
+pub fn beginning(scene: &Scene) -> Moment {
     let plan = &scene.project.plan;
     let first = plan.step.iter().filter(|step| step.who == Who::Rider).find_map(|step| step.to.as_deref());
     let worksite = first.and_then(|id| worksite(scene, id)).or(plan.worksite.first());

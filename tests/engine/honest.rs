@@ -71,6 +71,21 @@ fn growth_of_what_stands_still_is_looked_for_beyond_the_cap() {
 }
 
 #[test]
+fn what_is_beyond_the_cap_is_beyond_its_limit_however_low_the_cap() {
+    let outcome = outcome_of("starter", |project| {
+        keep_steps(project, &["step-1", "step-2", "step-3"]);
+        project.plan.cap_m = 0.05;
+    });
+    let above: Vec<&Finding> =
+        outcome.findings.iter().filter(|finding| matches!(finding.value, Value::Above(_))).collect();
+    assert!(!above.is_empty());
+    for finding in above {
+        let kept = finding.status != Status::Ok || finding.margin.is_some_and(|margin| margin >= 0.0);
+        assert!(kept, "{}: {:?}", finding.key.subject, finding.margin);
+    }
+}
+
+#[test]
 fn a_tip_that_is_too_fast_for_certain_is_so_as_planned() {
     let in_seconds = |seconds: f64| {
         let outcome = outcome_of("starter", |project| {

@@ -9,6 +9,7 @@ mod basis;
 mod findings_table;
 mod lists;
 mod motions;
+mod proposal;
 pub(super) mod table;
 mod tight;
 mod verdict;
@@ -16,6 +17,8 @@ mod violations;
 mod visits;
 
 use crate::check::Status;
+
+pub use proposal::proposal;
 
 use super::{CAUTION_LINE, Report};
 use table::{Cell, Paint, WIDTH, wrap};

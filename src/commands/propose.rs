@@ -1,0 +1,152 @@
+//! `propose`: which settings and ways would do what a plan leaves open?
+
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+use std::sync::atomic::AtomicBool;
+
+use anyhow::{Result, anyhow};
+
+use super::embedded::DEMO;
+use super::progress::Bar;
+use super::{interrupt, output};
+use crate::check;
+use crate::files::{self, Embedded, PlanPath, Source, unknown_name};
+use crate::model::{Deed, PlanEdit, Project};
+use crate::propose::{self, anew};
+use crate::report;
+
+/// Find stands, detents, configurations and waypoints that a plan leaves open
+#[derive(clap::Args)]
+pub struct Args {
+    /// Plan folder, or the plan file in it; the built-in demo where it is missing
+    plan: Option<PathBuf>,
+    /// Look for everything anew, whatever the plan has
+    #[arg(long, conflicts_with = "only")]
+    anew: bool,
+    /// Look for one worksite, or for the waypoints of one step, whatever the plan has there
+    #[arg(long, value_name = "WORKSITE|STEP")]
+    only: Option<String>,
+    /// Write a copy of the plan with the proposal in it into a new or empty folder, and check it
+    #[arg(long, value_name = "DIR")]
+    out: Option<PathBuf>,
+}
+
+/// Searches, writes what was found, and has the written plan checked.
+///
+/// # Errors
+/// The plan's mistakes, an unknown name, a folder that cannot be written, a request to stop.
+pub fn run(args: &Args) -> Result<ExitCode> {
+    match &args.plan {
+        Some(path) => {
+            let (disk, plan) = files::plan_at(path)?;
+            propose_from(&disk, &plan, args)
+        }
+        None => propose_from(&Embedded { files: DEMO }, &PlanPath::plan(), args),
+    }
+}
+
+fn propose_from(source: &dyn Source, plan: &PlanPath, args: &Args) -> Result<ExitCode> {
+    let loaded = files::read_open(source, plan)?;
+    if let Some(site) = loaded.open.iter().find(|site| site.second_detents) {
+        return Err(anyhow!(
+            "the second crew's `detents_deg` at `{}` are open, and are not looked for yet; expected them in the plan",
+            site.worksite
+        ));
+    }
+    if let Some(site) = loaded.open.iter().find(|site| !site.joints) {
+        return Err(anyhow!(
+            "`{}` has its `joints_deg_m`, but not all that goes with them; expected stand and detents, too, or none of the \
+             three",
+            site.worksite
+        ));
+    }
+    let mut project = loaded.project.clone();
+    let (open, mut edits) = match &args.only {
+        Some(name) => only(&mut project, &loaded.open, name)?,
+        None if args.anew => anew::everything(&mut project),
+        None => (loaded.open.clone(), Vec::new()),
+    };
+    let stop = interrupt::stop_flag()?;
+    let proposal = propose::propose((&project, &loaded.meshes), &open, &Bar::new(), &stop)?;
+    output::deliver(report::proposal(&project, &proposal, output::ink(None)).as_bytes(), None)?;
+    if proposal.unsettled.is_some() {
+        return Ok(ExitCode::from(1));
+    }
+    edits.extend(proposal.edits);
+    match &args.out {
+        Some(folder) => write_and_check((source, plan), &edits, folder, &stop),
+        None => {
+            output::deliver(
+                b"\nnothing is written; --out DIR writes a copy of the plan with it and checks that\n",
+                None,
+            )?;
+            Ok(ExitCode::SUCCESS)
+        }
+    }
+}
+
+/// What is to be looked for where one name is given; everything else stays as it is.
+fn only(project: &mut Project, open: &[files::OpenSite], name: &str) -> Result<(Vec<files::OpenSite>, Vec<PlanEdit>)> {
+    if let Some(other) = open.iter().find(|site| site.worksite != name) {
+        return Err(anyhow!("`{}` is open, too; expected a plan in which nothing else is", other.worksite));
+    }
+    if project.plan.worksite.iter().any(|site| site.id == name) {
+        return Ok(anew::worksite(project, name));
+    }
+    let steps = project.plan.step.iter().enumerate().filter(|(_, step)| step.deed == Deed::Transit);
+    let steps: Vec<String> = steps.map(|(number, step)| step.id_at(number)).collect();
+    if steps.iter().any(|step| step == name) {
+        return Ok((Vec::new(), anew::step(project, name)));
+    }
+    let sites = project.plan.worksite.iter().map(|site| site.id.as_str());
+    Err(unknown_name(name, "worksite or transit", sites.chain(steps.iter().map(String::as_str))))
+}
+
+/// Writes a copy with the edits made, nothing half, and says what the check makes of it.
+fn write_and_check(
+    (source, plan): (&dyn Source, &PlanPath),
+    edits: &[PlanEdit],
+    folder: &Path,
+    stop: &AtomicBool,
+) -> Result<ExitCode> {
+    let mut text = files::plan_text(source, plan)?;
+    for edit in edits {
+        text = files::apply(&text, plan, edit)?;
+    }
+    files::copy_as(source, plan, folder, &text)?;
+    let written = folder.join(plan.as_str());
+    let loaded = files::read_project(&written)?;
+    let outcome = check::run(&loaded.project, &loaded.meshes, &Bar::new(), stop)?;
+    let counts = report::Counts::of(&outcome);
+    let told = format!(
+        "\nwrote {0}; its check: {1} ok, {2} tight, {3} violations, {4} not checked; next: trusswalk check {0}\n",
+        folder.display(),
+        counts.ok,
+        counts.tight,
+        counts.violations,
+        counts.not_checked
+    );
+    output::deliver(told.as_bytes(), None)?;
+    Ok(ExitCode::from(u8::from(counts.violations > 0)))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn one_worksite_is_left_open_with_the_waypoints_on_either_side() {
+        let mut project = files::read_embedded(DEMO).expect("the demo reads").project;
+        let (open, edits) = only(&mut project, &[], "tray").expect("it is there");
+        assert_eq!(open.iter().map(|site| site.worksite.as_str()).collect::<Vec<_>>(), ["tray"]);
+        let steps: Vec<String> = edits.iter().map(ToString::to_string).collect();
+        assert_eq!(steps, ["waypoint 1 of to-tray taken out", "waypoint 1 of to-valves taken out"]);
+    }
+
+    #[test]
+    fn an_unknown_name_is_answered_with_the_nearest_one() {
+        let mut project = files::read_embedded(DEMO).expect("the demo reads").project;
+        let told = only(&mut project, &[], "trai").expect_err("there is none").to_string();
+        assert_eq!(told, "`trai` is no worksite or transit of this plan; nearest: `tray`");
+    }
+}

@@ -1,0 +1,256 @@
+//! With which detents and which configurations does the arm hold the boot plate in its place?
+//!
+//! # Law
+//! Every combination of detents is taken. The tip must be where the restraint, so set, has it; a combination whose tip
+//! lies beyond the arm's length from its first joint is ruled out (proven: no link is longer than it is). For each other,
+//! inverse kinematics from where the arm is now and from starts spread over the joint ranges, which sweeps a redundant arm's free motion too; distinct
+//! configurations are rounded to the grid that operators key in. Ruled out are those nearer to a joint limit, or to a
+//! singular configuration, than the plan allows. What was not found from these starts is not proven.
+
+use rayon::prelude::*;
+
+use super::Setting;
+use crate::check::{arm_paces, tip_limit};
+use crate::mechanism::{Goal, InverseKinematics, JointMotion, LinkId};
+use crate::model::{Limits, RestraintJoint};
+use crate::motion::{JointPace, Segment, singular_value_at};
+use crate::space::{Point, Pose};
+use crate::state::{ArmAlone, Assembly, Moment, Scene};
+
+/// Most combinations of detents: beyond, every so many-eth is taken, which the count says.
+const COMBINATIONS: usize = 4096;
+/// Starts of the inverse kinematics of each combination.
+const STARTS: usize = 10;
+/// Starts where one way to hold the plate is all that is asked for.
+const STARTS_FOR_ANY: usize = 4;
+/// Two configurations are distinct when a joint differs by more than this, rad or m.
+const APART: f64 = 0.2;
+
+/// The tip's way is measured along so many chords.
+const PIECES: usize = 12;
+
+/// How many were looked at, and what ruled them out.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct ArmsTried {
+    /// Places of the plate times stands times combinations of detents.
+    pub combinations: usize,
+    /// Combinations that there are beyond those: too many to take all.
+    pub left_out: usize,
+    pub beyond_arm: usize,
+    pub not_met: usize,
+    /// Configurations that meet the tip.
+    pub configurations: usize,
+    pub near_joint_limit: usize,
+    pub near_singular: usize,
+}
+
+impl ArmsTried {
+    /// Both together.
+    pub fn plus(self, other: Self) -> Self {
+        Self {
+            combinations: self.combinations + other.combinations,
+            left_out: self.left_out + other.left_out,
+            beyond_arm: self.beyond_arm + other.beyond_arm,
+            not_met: self.not_met + other.not_met,
+            configurations: self.configurations + other.configurations,
+            near_joint_limit: self.near_joint_limit + other.near_joint_limit,
+            near_singular: self.near_singular + other.near_singular,
+        }
+    }
+}
+
+/// A way to hold the plate in its place.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Hold {
+    pub setting: Setting,
+    /// The share of its range that the joint nearest to a limit keeps from it, 0 to ½.
+    pub joint_share: f64,
+    /// The least singular value, m.
+    pub singular_value: f64,
+    /// About how long it takes to get there from where the arm is now, s; 0 where the arm is not timed.
+    pub seconds: f64,
+}
+
+impl Hold {
+    /// The order in which holds are looked at: nearness to joint limits and to singular configurations, detents to be
+    /// changed, and the time to get there. No unit; it decides the order only.
+    pub fn rank(&self, now: &[f64]) -> f64 {
+        let changed = now.iter().zip(&self.setting.detents).filter(|(was, is)| was != is).count();
+        4.0 * (0.25 - self.joint_share).max(0.0)
+            + (1.0 - self.singular_value).max(0.0)
+            + 0.5 * changed as f64
+            + self.seconds / 100.0
+    }
+}
+
+/// The arm at a stand, with every setting of the restraint at its tip.
+pub struct ArmAt<'a> {
+    scene: &'a Scene<'a>,
+    stand: &'a str,
+    arm: ArmAlone,
+    /// Settings and what they make of the plate.
+    settings: Vec<(Vec<f64>, Pose)>,
+    left_out: usize,
+    /// From the first joint to the tip, stretched, m.
+    length: f64,
+    first_joint: Point,
+    /// Where the arm is now, what its joints can do, and how fast its tip may go.
+    now: &'a Moment,
+    paces: Option<Vec<JointPace>>,
+}
+
+impl<'a> ArmAt<'a> {
+    /// The arm at a stand; `detents` are those that the plan keeps, else all are tried.
+    pub fn new(scene: &'a Scene<'a>, now: &'a Moment, stand: &'a str, detents: Option<&[f64]>) -> Self {
+        let assembly = Assembly::new(scene, now);
+        let (all, left_out) = match detents {
+            Some(kept) => (vec![kept.to_vec()], 0),
+            None => combinations(&scene.project.restraint.joint),
+        };
+        let settings = all.into_iter().map(|detents| {
+            let mut q = assembly.q.clone();
+            q[assembly.restraint.variables.clone()].copy_from_slice(&detents);
+            let posed = assembly.mechanism.pose(&q);
+            let tip_from_plate = posed.link(assembly.arm.tip).inverse() * posed.link(assembly.restraint.plate);
+            (detents, tip_from_plate)
+        });
+        let settings = settings.collect();
+        let arm = ArmAlone::new(scene, stand);
+        let (length, first_joint) = length(&arm);
+        let paces = arm_paces(scene).filter(|_| now.rider.is_some());
+        Self { scene, stand, arm, settings, left_out, length, first_joint, now, paces }
+    }
+
+    /// Some way to hold the plate there that is `free`, with the fewest settings looked at: those that are set already
+    /// first.
+    pub fn any(&self, plate: &Pose, free: impl Fn(&Hold) -> bool) -> Option<Hold> {
+        let now = &self.now.detents;
+        let changes = |detents: &[f64]| detents.iter().zip(now).filter(|(set, now)| set != now).count();
+        let mut order: Vec<usize> = (0..self.settings.len()).collect();
+        order.sort_by_key(|k| changes(&self.settings[*k].0));
+        order.into_iter().find_map(|k| {
+            let (mut holds, _) = self.with_setting(&self.settings[k], plate, STARTS_FOR_ANY);
+            holds.sort_by(|a, b| a.rank(now).total_cmp(&b.rank(now)));
+            holds.into_iter().find(&free)
+        })
+    }
+
+    /// All ways to hold the plate there.
+    pub fn holds(&self, structure_from_plate: &Pose) -> (Vec<Hold>, ArmsTried) {
+        let each: Vec<(Vec<Hold>, ArmsTried)> =
+            self.settings.par_iter().map(|setting| self.with_setting(setting, structure_from_plate, STARTS)).collect();
+        let mut tried = ArmsTried { left_out: self.left_out, ..ArmsTried::default() };
+        let mut holds = Vec::new();
+        for (found, of_setting) in each {
+            holds.extend(found);
+            tried = tried.plus(of_setting);
+        }
+        (holds, tried)
+    }
+
+    fn with_setting(
+        &self,
+        (detents, tip_from_plate): &(Vec<f64>, Pose),
+        plate: &Pose,
+        starts: usize,
+    ) -> (Vec<Hold>, ArmsTried) {
+        let mut tried = ArmsTried { combinations: 1, ..ArmsTried::default() };
+        let structure_from_link = plate * tip_from_plate.inverse();
+        let away = Point::from(structure_from_link.translation.vector) - self.first_joint;
+        if away.norm() > self.length {
+            tried.beyond_arm = 1;
+            return (Vec::new(), tried);
+        }
+        let mechanism = &self.arm.mechanism;
+        let goal = Goal { link: self.arm.tip, structure_from_link, meets: self.arm.meets };
+        let solver = InverseKinematics { starts, ..InverseKinematics::default() };
+        let found = solver.solve_all(mechanism, &goal, &self.now.arm, APART);
+        tried.not_met = usize::from(found.is_empty());
+        tried.configurations = found.len();
+        let holds = found.into_iter().filter_map(|exact| {
+            let q = self.arm.rounded(&exact);
+            let Some(joint_share) = self.joint_share(&q) else {
+                tried.near_joint_limit += 1;
+                return None;
+            };
+            let singular_value = self.singular_value(&q)?;
+            if singular_value < self.limits().singular_value_m.value {
+                tried.near_singular += 1;
+                return None;
+            }
+            let seconds = self.seconds_to(&q);
+            let setting = Setting { stand: self.stand.to_owned(), detents: detents.clone(), arm: q };
+            Some(Hold { setting, joint_share, singular_value, seconds })
+        });
+        (holds.collect(), tried)
+    }
+
+    fn limits(&self) -> &Limits {
+        &self.scene.project.plan.limits
+    }
+
+    /// The least share of its range that a joint keeps from its limits; none where the plan's limit is broken.
+    fn joint_share(&self, q: &[f64]) -> Option<f64> {
+        let (mechanism, tolerances) = (&self.arm.mechanism, &self.scene.project.plan.tolerances);
+        let shares = mechanism.ranges().into_iter().zip(q).enumerate().map(|(variable, (range, q))| {
+            let motion = mechanism.link(mechanism.link_of_variable(variable)).joint.motion;
+            let (limit, readout) = match motion {
+                JointMotion::Prismatic => (self.limits().arm_joint_m.value, tolerances.joint_m),
+                _ => (self.limits().arm_joint.value.radians(), tolerances.joint.radians()),
+            };
+            let margin = range.margin(*q);
+            (margin - readout >= limit).then(|| margin / (range.highest - range.lowest))
+        });
+        shares.collect::<Option<Vec<f64>>>().map(|shares| shares.into_iter().fold(0.5, f64::min))
+    }
+
+    /// About how long it takes to get there from where the arm is now: the tip's way, the joints going straight, at its
+    /// greatest speed, or the slowest joint's own time.
+    fn seconds_to(&self, q: &[f64]) -> f64 {
+        let Some(paces) = &self.paces else { return 0.0 };
+        let stretch = Segment { from: self.now.arm.clone(), to: q.to_vec() };
+        let at = |k: usize| self.arm.structure_from_tip(&stretch.at(k as f64 / PIECES as f64)).translation.vector;
+        let way: f64 = (0..PIECES).map(|k| (at(k + 1) - at(k)).norm()).sum();
+        let slowest = stretch.change().into_iter().zip(paces).map(|(change, pace)| change.abs() / pace.rate);
+        slowest.fold(way / tip_limit(self.scene, self.now), f64::max)
+    }
+
+    fn singular_value(&self, q: &[f64]) -> Option<f64> {
+        let scale = self.limits().singularity_length_m;
+        singular_value_at(&self.arm.mechanism, &self.arm.mechanism.pose(q), self.arm.tip, scale)
+    }
+}
+
+/// Every combination of detents, rad; beyond [`COMBINATIONS`], evenly spaced ones, and how many are left out.
+fn combinations(joints: &[RestraintJoint]) -> (Vec<Vec<f64>>, usize) {
+    let count = joints.iter().map(|joint| joint.detents.len()).fold(1, usize::saturating_mul);
+    let taken = count.min(COMBINATIONS);
+    let number = |k: usize| k.saturating_mul(count / taken);
+    let combination = |mut number: usize| {
+        let detents = joints.iter().map(|joint| {
+            let detent = joint.detents[number % joint.detents.len()];
+            number /= joint.detents.len();
+            detent.radians()
+        });
+        detents.collect()
+    };
+    ((0..taken).map(|k| combination(number(k))).collect(), count - taken)
+}
+
+/// No tip is farther from the first joint than this, m, and where that joint is.
+fn length(arm: &ArmAlone) -> (f64, Point) {
+    let mechanism = &arm.mechanism;
+    let path: Vec<LinkId> = mechanism.path_inwards(arm.tip).collect();
+    let driven = |link: &&LinkId| mechanism.link(**link).joint.variable.is_some();
+    let first = path.iter().rev().find(driven).copied().unwrap_or(arm.tip);
+    let slide = |link: LinkId| {
+        let joint = &mechanism.link(link).joint;
+        let slides = joint.motion == JointMotion::Prismatic;
+        if slides { joint.range.highest.abs().max(joint.range.lowest.abs()) } else { 0.0 }
+    };
+    let outside = path.iter().take_while(|link| **link != first);
+    let lengths = outside.map(|link| mechanism.link(*link).parent_from_joint.translation.vector.norm() + slide(*link));
+    let zero = vec![0.0; mechanism.variable_count()];
+    let first_joint = Point::from(mechanism.pose(&zero).link(first).translation.vector);
+    (lengths.sum::<f64>() + slide(first), first_joint)
+}

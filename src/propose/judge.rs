@@ -1,0 +1,134 @@
+//! What does the check say of a setting, and how good is it?
+//!
+//! # Law
+//! The plan is walked through the visit with the setting in place: the approach, all that the rider does there, and the
+//! retreat. Every check is made, as `trusswalk check` makes it. A setting counts when nothing is violated.
+//!
+//! Its score is the mean of six parts, each the least margin of its checks as a share of what counts as ample, at most 1:
+//! reach (0.30 m), body joints (20°), sight (0.5), arm joints (30°), singularity (0.5 m), clearance and stopping
+//! (0.30 m); less 0.05 for each detent that must be changed on the way here, and 0.1 for each 100 s that the way here takes,
+//! the joints going straight.
+//!
+//! # Source
+//! The shares are invented; they decide between settings that all keep their limits.
+
+use std::sync::atomic::AtomicBool;
+
+use super::Setting;
+use super::arms::Hold;
+use crate::check::{CHECKS, Case, Finding, Known, Silent, Stopped};
+use crate::files::Meshes;
+use crate::model::{Project, Who};
+use crate::state::{Event, MotionKind, Scene, Walk, walk_steps};
+
+use super::site::SiteTask;
+
+/// Least margins of a setting, each in its own unit (m, rad, share); none where nothing of the kind was checked.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Parts {
+    pub reach: Option<f64>,
+    pub body_joints: Option<f64>,
+    pub sight: Option<f64>,
+    pub arm_joints: Option<f64>,
+    pub singularity: Option<f64>,
+    pub clearance: Option<f64>,
+}
+
+/// A setting with what the check says of it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Judged {
+    pub setting: Setting,
+    pub parts: Parts,
+    /// At most 1.
+    pub score: f64,
+    /// What is violated.
+    pub violations: Vec<Finding>,
+    /// Detents that must be changed on the way here.
+    pub changes: usize,
+    /// About how long the way here takes, s; 0 where that is not timed.
+    pub seconds: f64,
+}
+
+impl Parts {
+    fn of(findings: &[Finding]) -> Self {
+        let least = |checks: &[&str]| {
+            let margins = findings.iter().filter(|finding| checks.contains(&finding.key.check));
+            margins.filter_map(|finding| finding.margin).min_by(f64::total_cmp)
+        };
+        Self {
+            reach: least(&["reach", "envelope"]),
+            body_joints: least(&["posture"]),
+            sight: least(&["sight"]),
+            arm_joints: least(&["joint-limits"]),
+            singularity: least(&["singularity"]),
+            clearance: least(&["clearance", "stopping", "access"]),
+        }
+    }
+
+    /// The mean of the parts that there are, each as a share of what is ample.
+    fn score(&self) -> f64 {
+        let parts = [
+            (self.reach, 0.30),
+            (self.body_joints, 20f64.to_radians()),
+            (self.sight, 0.5),
+            (self.arm_joints, 30f64.to_radians()),
+            (self.singularity, 0.5),
+            (self.clearance, 0.30),
+        ];
+        let shares: Vec<f64> =
+            parts.iter().filter_map(|(margin, ample)| Some((margin.as_ref()? / ample).clamp(0.0, 1.0))).collect();
+        shares.iter().sum::<f64>() / shares.len().max(1) as f64
+    }
+}
+
+/// Has the check look at a visit with a setting in place.
+///
+/// # Errors
+/// [`Stopped`] when the flag goes up.
+pub fn judge(
+    (project, meshes): (&Project, &Meshes),
+    task: &SiteTask,
+    hold: &Hold,
+    stop: &AtomicBool,
+) -> Result<Judged, Stopped> {
+    let SiteTask { visit, before, open, .. } = task;
+    let setting = &hold.setting;
+    let served = visit.served(project, setting, open);
+    let scene = Scene::new(&served, meshes);
+    let steps = visit.arriving..visit.leaving.map_or(visit.end, |leaving| leaving + 1);
+    let (walk, _) = walk_steps(&scene, visit.before(&scene, before), steps);
+    let walk = visit.of_interest(walk, &served);
+    let case = Case::new((&scene, &walk), &Known::default(), &Silent, stop)?;
+    let findings: Vec<Finding> = CHECKS.iter().flat_map(|check| (check.findings)(&case)).collect();
+    let parts = Parts::of(&findings);
+    let changed = before.detents.iter().zip(&setting.detents).filter(|(was, is)| was != is).count();
+    let changes = if visit.is_ingress(project) { 0 } else { changed };
+    Ok(Judged {
+        setting: setting.clone(),
+        score: parts.score() - 0.05 * changes as f64 - hold.seconds / 1000.0,
+        seconds: hold.seconds,
+        parts,
+        violations: findings.into_iter().filter(|finding| finding.status.is_violation()).collect(),
+        changes,
+    })
+}
+
+/// The events of a walk that belong to a visit: no way that depends on where the arm comes from or goes to.
+pub(super) fn of_visit(walk: Walk, steps: &[String], (arriving, leaving): (usize, Option<usize>)) -> Walk {
+    let number = |step: &String| steps.iter().position(|id| id == step);
+    let events = walk.events.into_iter().filter(|event| match event {
+        Event::Stay(stay) => stay.who == Who::Rider,
+        Event::NotChecked { .. } => false,
+        Event::Move(moved) => match number(&moved.step) {
+            Some(step) if step == arriving => moved.kind == MotionKind::Approach,
+            Some(step) if Some(step) == leaving => moved.kind == MotionKind::Retreat,
+            _ => true,
+        },
+    });
+    let inside = |step: &String| number(step).is_some_and(|step| Some(step) != leaving);
+    Walk {
+        events: events.collect(),
+        rests: walk.rests.into_iter().filter(|rest| rest.who == Who::Rider && inside(&rest.step)).collect(),
+        stances: walk.stances.into_iter().filter(|stance| stance.who == Who::Rider && inside(&stance.step)).collect(),
+    }
+}

@@ -1,0 +1,70 @@
+//! Which stands, detents, configurations and ways would do what the plan asks for?
+//!
+//! A proposal is found here and judged by [`crate::check`], by the same bounds; what it rules out it counts.
+
+pub mod anew;
+mod answer;
+mod arms;
+mod edge;
+mod judge;
+mod metric;
+mod objective;
+mod placements;
+mod random;
+mod shorten;
+mod site;
+mod transit;
+mod tree;
+mod whole;
+mod work;
+mod world;
+
+pub use answer::{Answer, End, Found, Impossible, NotFound, Refusal};
+pub use arms::ArmsTried;
+pub use judge::{Judged, Parts};
+pub use objective::Objective;
+pub use placements::PlacesTried;
+pub use site::Visit;
+pub use site::{Candidates, WaysTried};
+pub use transit::{Settings, transit};
+pub use whole::{NoWay, Proposal, SiteProposal, Unsettled, WayProposal, Why, propose};
+
+use crate::model::{Angle, JointKind, Project, Worksite};
+
+/// How the arm serves a worksite.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Setting {
+    pub stand: String,
+    /// The rider's restraint, rad.
+    pub detents: Vec<f64>,
+    /// The arm's configuration, on the grid that operators key in (rad or m).
+    pub arm: Vec<f64>,
+}
+
+impl Setting {
+    /// The restraint's settings as files have them: degrees.
+    pub fn detents_as_written(&self) -> Vec<f64> {
+        self.detents.iter().map(|detent| (detent.to_degrees() * 1e9).round() / 1e9).collect()
+    }
+
+    /// The restraint's settings as the model has them.
+    fn angles(&self) -> Vec<Angle> {
+        self.detents_as_written().into_iter().map(Angle::from_degrees).collect()
+    }
+
+    /// Serves a worksite so.
+    pub fn serve(&self, project: &Project, site: &mut Worksite) {
+        site.stand.clone_from(&self.stand);
+        site.joints = as_written(project, &self.arm);
+        site.detents = self.angles();
+    }
+}
+
+/// A configuration on the grid as files have it: degrees or metres.
+fn as_written(project: &Project, q: &[f64]) -> Vec<f64> {
+    let written = |(value, kind): (&f64, JointKind)| match kind {
+        JointKind::Revolute => (value.to_degrees() * 10.0).round() / 10.0,
+        JointKind::Prismatic => (value * 1000.0).round() / 1000.0,
+    };
+    q.iter().zip(project.arm.joint.iter().map(|joint| joint.kind)).map(written).collect()
+}

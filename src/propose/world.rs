@@ -1,0 +1,108 @@
+//! What does the arm carry on a transit, and what stands around it?
+//!
+//! Everything that all of a transit's edges have in common, worked out once: as `check` puts a motion together, so that
+//! both measure the same bodies under the same rules.
+
+use crate::check::{PairRules, SINGULARITY_GAP, SPEED_PIECES, joint_paces, stopping_overrun, swallowed, tip_limit};
+use crate::mechanism::{BodyId, JointMotion, Mechanism};
+use crate::motion::{JointPace, Segment, segment_time, still_world, tip_speed_bound};
+use crate::space::World;
+use crate::state::{ArmAlone, Assembly, Extras, Move, Scene};
+
+/// A transit, ready for edges to be asked about.
+pub struct TransitWorld<'a> {
+    pub scene: &'a Scene<'a>,
+    moved: Move,
+    assembly: Assembly,
+    pub frozen: Mechanism,
+    pub still: World,
+    pub arm: ArmAlone,
+    paces: Option<Vec<JointPace>>,
+    tip_limit: f64,
+    /// Lowest and highest value of each joint that the plan's limits allow (rad or m).
+    pub ranges: Vec<[f64; 2]>,
+    /// The limit for the least singular value, with what `check` leaves untold of it, m.
+    pub singular_limit: f64,
+}
+
+/// How an edge is timed.
+pub struct EdgeTime {
+    /// From rest to rest, s; none where the arm's file does not say what its joints can do.
+    pub seconds: Option<f64>,
+    /// What each joint may overrun while stopping (rad or m); empty: nothing.
+    pub overrun: Vec<f64>,
+}
+
+impl<'a> TransitWorld<'a> {
+    /// The world of a transit; its own segments count for nothing.
+    pub fn new(scene: &'a Scene<'a>, moved: &Move) -> Self {
+        let segment = Segment { from: moved.moment.arm.clone(), to: moved.moment.arm.clone() };
+        let moved = Move {
+            segments: vec![segment],
+            distances: vec![f64::INFINITY],
+            fixed_seconds: vec![None],
+            ..moved.clone()
+        };
+        let assembly = Assembly::with(scene, &moved.moment, &Extras { base: moved.base, ..Extras::default() });
+        let frozen = assembly.moving(moved.kind);
+        let arm = ArmAlone::new(scene, &moved.moment.stand);
+        let limits = &scene.project.plan.limits;
+        let range = |variable: usize| {
+            let joint = &arm.mechanism.link(arm.mechanism.link_of_variable(variable)).joint;
+            let limit = match joint.motion {
+                JointMotion::Prismatic => limits.arm_joint_m.value,
+                _ => limits.arm_joint.value.radians(),
+            };
+            let off = limit + frozen.link(frozen.link_of_variable(variable)).joint.readout;
+            [joint.range.lowest + off, joint.range.highest - off]
+        };
+        Self {
+            scene,
+            still: still_world(&frozen),
+            paces: joint_paces(scene, &moved),
+            tip_limit: tip_limit(scene, &moved.moment),
+            ranges: (0..arm.mechanism.variable_count()).map(range).collect(),
+            singular_limit: limits.singular_value_m.value + SINGULARITY_GAP,
+            moved,
+            assembly,
+            frozen,
+            arm,
+        }
+    }
+
+    /// Which pairs are measured, and against what.
+    pub fn rules(&self) -> PairRules<'_> {
+        PairRules::of_move(self.scene, &self.moved, &self.assembly, &self.frozen)
+    }
+
+    /// A solid, and a body inside it at the start.
+    pub fn swallowed(&self, measured: impl Fn(BodyId, BodyId) -> bool) -> Option<[BodyId; 2]> {
+        swallowed(&self.frozen, &self.frozen.pose(&self.moved.moment.arm), measured).first().copied()
+    }
+
+    /// How an edge is timed.
+    pub fn time(&self, segment: &Segment) -> EdgeTime {
+        let Some(paces) = &self.paces else { return EdgeTime { seconds: None, overrun: Vec::new() } };
+        let speed = tip_speed_bound(&self.arm.mechanism, self.arm.tip, segment, SPEED_PIECES);
+        let time = segment_time(&segment.change(), paces, speed, self.tip_limit);
+        let overrun = stopping_overrun(self.scene, segment, Some(&time), Some(paces));
+        EdgeTime { seconds: Some(time.seconds()), overrun }
+    }
+
+    /// Whether edges can be timed.
+    pub fn is_timed(&self) -> bool {
+        self.paces.is_some()
+    }
+
+    /// How far a joint is from where it may be, and which (rad or m); none where all are.
+    pub fn out_of_range(&self, q: &[f64]) -> Option<(usize, f64)> {
+        let beyond = |(k, [lowest, highest]): (usize, &[f64; 2])| (k, (lowest - q[k]).max(q[k] - highest));
+        let farthest = self.ranges.iter().enumerate().map(beyond).max_by(|(_, a), (_, b)| a.total_cmp(b))?;
+        // Both ends were turned from degrees, the limit taken off: rounding is no violation.
+        (farthest.1 > 1e-12).then_some(farthest)
+    }
+
+    pub fn names(&self, bodies: [BodyId; 2]) -> [String; 2] {
+        bodies.map(|body| self.assembly.name(body).to_owned())
+    }
+}

@@ -1,0 +1,103 @@
+//! `propose`, as a user runs it: what is written is checked by the program itself.
+
+use std::fs;
+use std::path::Path;
+
+use assert_cmd::Command;
+use tempfile::TempDir;
+
+fn trusswalk(args: &[&str]) -> (i32, String, String) {
+    let output = Command::cargo_bin("trusswalk").expect("it is built").args(args).output().expect("it runs");
+    let text = |bytes: &[u8]| String::from_utf8_lossy(bytes).into_owned();
+    (output.status.code().expect("an exit code"), text(&output.stdout), text(&output.stderr))
+}
+
+/// The starter in a folder, without the lines that begin with any of these.
+fn starter_without(keys: &[&str], folder: &Path) -> String {
+    let plan = folder.join("plan");
+    let (code, _, said) = trusswalk(&["new", &plan.display().to_string()]);
+    assert_eq!(code, 0, "{said}");
+    let file = plan.join("plan.toml");
+    let text = fs::read_to_string(&file).expect("the plan");
+    let kept: Vec<&str> = text.lines().filter(|line| !keys.iter().any(|key| line.starts_with(key))).collect();
+    fs::write(&file, kept.join("\n")).expect("written");
+    plan.display().to_string()
+}
+
+#[test]
+fn a_plan_without_settings_gets_some_that_its_check_passes_and_keeps_its_comments() {
+    let folder = TempDir::new().expect("a folder");
+    let plan = starter_without(&["stand =", "joints_deg_m =", "detents_deg ="], folder.path());
+    let (code, _, said) = trusswalk(&["check", &plan]);
+    assert_eq!(code, 2);
+    assert!(said.contains("the worksite `near-panel` has no `joints_deg_m`"), "{said}");
+    assert!(said.contains("`trusswalk propose`, which looks for one"), "{said}");
+
+    let out = folder.path().join("out").display().to_string();
+    let (code, told, said) = trusswalk(&["propose", &plan, "--out", &out]);
+    assert_eq!(code, 0, "{told}{said}");
+    assert!(told.contains("0 violations"), "{told}");
+    let (code, told, _) = trusswalk(&["check", &out]);
+    assert_eq!(code, 0, "{told}");
+    let text = fs::read_to_string(Path::new(&out).join("plan.toml")).expect("the written plan");
+    assert!(text.contains("# Where work is done. The rider comes in along `approach`"), "comments are kept");
+}
+
+#[test]
+fn what_is_fixed_stays_fixed() {
+    let folder = TempDir::new().expect("a folder");
+    let plan = starter_without(&["joints_deg_m = [0, -40"], folder.path());
+    let out = folder.path().join("out").display().to_string();
+    let (code, told, said) = trusswalk(&["propose", &plan, "--out", &out]);
+    assert_eq!(code, 0, "{told}{said}");
+    let text = fs::read_to_string(Path::new(&out).join("plan.toml")).expect("the written plan");
+    assert!(text.contains("joints_deg_m = [0, -55, 0, 110, -55, 0, 0]"), "{text}");
+    assert_eq!(text.matches("\ndetents_deg = [0, 0]").count(), 2, "{text}");
+}
+
+#[test]
+fn joints_without_their_detents_are_refused() {
+    let folder = TempDir::new().expect("a folder");
+    let plan = starter_without(&["detents_deg ="], folder.path());
+    let (code, _, said) = trusswalk(&["propose", &plan]);
+    assert_eq!(code, 2);
+    assert!(said.contains("`near-panel` has its `joints_deg_m`, but not all that goes with them"), "{said}");
+}
+
+#[test]
+fn a_transit_of_the_demo_gets_waypoints_that_its_check_passes() {
+    let folder = TempDir::new().expect("a folder");
+    let out = folder.path().join("out").display().to_string();
+    let (code, told, said) = trusswalk(&["propose", "--only", "to-valves", "--out", &out]);
+    assert_eq!(code, 0, "{told}{said}");
+    assert!(told.contains("to-valves") && told.contains("0 violations"), "{told}");
+    let again = folder.path().join("again").display().to_string();
+    trusswalk(&["propose", "--only", "to-valves", "--out", &again]);
+    let text = |dir: &str| fs::read_to_string(Path::new(dir).join("plan.toml")).expect("the written plan");
+    assert_eq!(text(&out), text(&again), "the same plan gets the same proposal");
+    assert_ne!(text(&out), include_str!("../../scenes/demo/plan.toml"));
+}
+
+#[test]
+fn where_nothing_keeps_every_limit_that_is_said_and_nothing_is_written() {
+    let folder = TempDir::new().expect("a folder");
+    let plan = starter_without(&["stand =", "joints_deg_m =", "detents_deg ="], folder.path());
+    let file = Path::new(&plan).join("plan.toml");
+    let text = fs::read_to_string(&file).expect("the plan");
+    // Twenty metres beyond the truss: the arm is no longer than it is.
+    let far = text.replace("at_m = [7.15, 0.15, 1.20]", "at_m = [47.15, 0.15, 1.20]");
+    assert_ne!(text, far);
+    fs::write(&file, far).expect("written");
+    let out = folder.path().join("out");
+    let (code, told, said) = trusswalk(&["propose", &plan, "--out", &out.display().to_string()]);
+    assert_eq!(code, 1, "{told}{said}");
+    assert!(told.contains("near-panel: no setting was found that keeps every limit, which is no proof"), "{told}");
+    assert!(!out.exists(), "nothing is written half");
+}
+
+#[test]
+fn an_unknown_name_is_answered_with_the_nearest() {
+    let (code, _, said) = trusswalk(&["propose", "--only", "vlaves"]);
+    assert_eq!(code, 2);
+    assert!(said.contains("`vlaves` is no worksite or transit of this plan; nearest: `valves`"), "{said}");
+}
