@@ -24,8 +24,7 @@ pub use arms::ArmsTried;
 pub use judge::{Judged, Parts};
 pub use objective::Objective;
 pub use placements::PlacesTried;
-pub use site::Visit;
-pub use site::{Candidates, WaysTried};
+pub use site::{Candidates, Visit, WaysTried};
 pub use transit::{Settings, transit};
 pub use whole::{NoWay, Proposal, SiteProposal, Unsettled, WayProposal, Why, propose};
 
