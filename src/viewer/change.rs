@@ -139,8 +139,7 @@ fn here(panels: &Panels, project: &Project) -> Option<(usize, Vec<f64>)> {
 fn stand_of(panels: &Panels) -> Option<String> {
     let checked = panels.session.checked.as_ref()?;
     let span = checked.playback.spans.get(panels.shown.span?)?;
-    let of_stay = span.stay().map(|(stay, _)| stay.stay.moment.stand.clone());
-    of_stay.or_else(|| span.motion().map(|motion| motion.moved.moment.stand.clone()))
+    Some(span.moment().stand.clone())
 }
 
 /// Degrees or metres, on the grid that operators key in.
