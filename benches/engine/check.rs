@@ -28,8 +28,8 @@ pub fn benches(c: &mut Criterion) {
     group.bench_function("demo_again_after_a_waypoint", |b| b.iter(|| whole(&edited, &known).outcome.findings.len()));
     let scene = Scene::new(&demo.project, &demo.meshes);
     let once = walk(&scene);
-    let (events, rests, stances) = (tenfold_of(&once.events), tenfold_of(&once.rests), tenfold_of(&once.stances));
-    let tenfold = Walk { events, rests, stances };
+    let (events, rests) = (tenfold_of(&once.events), tenfold_of(&once.rests));
+    let tenfold = Walk { events, rests };
     for (name, walk) in [("demo_walked", &once), ("demo_walked_with_steps_x10", &tenfold)] {
         group.bench_function(name, |b| {
             b.iter(|| {

@@ -24,7 +24,7 @@ pub fn bodies_at_start(project: &Project, meshes: &Meshes) -> Vec<BodyBox> {
     let first = walk.events.iter().find_map(|event| match event {
         Event::Move(moved) => Some(&moved.moment),
         Event::Stay(stay) => Some(&stay.moment),
-        Event::NotChecked { .. } => None,
+        Event::Stance(_) | Event::NotChecked { .. } => None,
     });
     match first {
         Some(moment) => {

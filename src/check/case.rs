@@ -105,7 +105,7 @@ impl<'a> Case<'a> {
             .iter()
             .filter_map(|event| match event {
                 Event::Move(moved) => Some(moved),
-                Event::Stay(_) | Event::NotChecked { .. } => None,
+                Event::Stance(_) | Event::Stay(_) | Event::NotChecked { .. } => None,
             })
             .collect();
         let stays: Vec<&Arc<Stay>> = walk
@@ -113,10 +113,11 @@ impl<'a> Case<'a> {
             .iter()
             .filter_map(|event| match event {
                 Event::Stay(stay) => Some(stay),
-                Event::Move(_) | Event::NotChecked { .. } => None,
+                Event::Stance(_) | Event::Move(_) | Event::NotChecked { .. } => None,
             })
             .collect();
-        let units = moves.len() + stays.len() + walk.rests.len() + walk.stances.len();
+        let stances: Vec<&Arc<Stance>> = walk.stances().collect();
+        let units = moves.len() + stays.len() + walk.rests.len() + stances.len();
         progress.begin("motions and postures", units as u64);
         let bounded = || {
             let bound = |moved: &&Arc<Move>| {
@@ -149,13 +150,13 @@ impl<'a> Case<'a> {
             walk.rests.par_iter().map(bound).collect::<Vec<Result<_, Stopped>>>()
         };
         let taken = || {
-            let bound = |stance: &Arc<Stance>| {
+            let bound = |stance: &&Arc<Stance>| {
                 go_on(stop)?;
                 let case = known.stance(stance).cloned().or_else(|| StanceCase::new(scene, stance).map(Arc::new));
                 progress.advance();
                 Ok(case)
             };
-            walk.stances.par_iter().map(bound).collect::<Vec<Result<_, Stopped>>>()
+            stances.par_iter().map(bound).collect::<Vec<Result<_, Stopped>>>()
         };
         let ((moves, stays), (rests, stances)) =
             rayon::join(|| rayon::join(bounded, searched), || rayon::join(rested, taken));

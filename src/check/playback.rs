@@ -1,8 +1,8 @@
 //! What is there to be seen of a plan, from its first moment to its last?
 //!
-//! A row of spans, one for each motion and each change of posture, each a chain of straight stretches of one mechanism. A
-//! motion lasts as long as it is timed. What nobody timed (changes of posture, motions of base or restraint) is given a
-//! length to be shown in, which is no result; [`Span::timed`] tells the two apart.
+//! A row of spans, one for each motion and each change of posture (at work, or to stand and be carried), each a chain of
+//! straight stretches of one mechanism. A motion lasts as long as it is timed. What nobody timed (changes of posture,
+//! motions of base or restraint) is given a length to be shown in, which is no result; [`Span::timed`] tells the two apart.
 
 use std::sync::Arc;
 
@@ -11,10 +11,11 @@ use crate::mechanism::{Body, Mechanism, Posed};
 use crate::model::Who;
 use crate::motion::Segment;
 use crate::space::{Point, PosedConvex, separation};
-use crate::state::{Assembly, Event};
+use crate::state::{Assembly, Event, Moment};
 
 use super::case::{Case, MoveCase, StayCase};
 use super::finding::{Finding, Place};
+use super::stance::StanceCase;
 
 /// What is not timed is shown for so long, s.
 const SHOWN: f64 = 6.0;
@@ -32,10 +33,10 @@ pub struct Playback {
 /// One motion, or one change of posture and the posture that it ends in.
 #[derive(Clone)]
 pub struct Span {
-    /// The motion, or the worksite and step.
+    /// The motion, or the worksite and step; of a stance the step.
     pub place: Place,
     pub who: Who,
-    /// The target or payload that the hands go to; none of a motion.
+    /// The target or payload that the hands go to, or the stance that is got into; none of a motion.
     pub subject: Option<String>,
     /// Seconds from the plan's beginning, as shown.
     pub start: f64,
@@ -53,6 +54,8 @@ enum Shown {
     Use(Arc<StayCase>, usize),
     /// The way back to rest after a use of the stay.
     Back(Arc<StayCase>, usize),
+    /// The way into a posture to stand or to be carried.
+    Stance(Arc<StanceCase>),
 }
 
 /// A moment of a span: which of its straight stretches, and how far along, 0 to 1.
@@ -71,6 +74,10 @@ impl Playback {
             match event {
                 Event::Move(_) => moves.next().into_iter().for_each(|moved| playback.add_motion(moved)),
                 Event::Stay(_) => stays.next().into_iter().for_each(|stay| playback.add_uses(stay)),
+                Event::Stance(stance) => {
+                    let of_it = |case: &&Arc<StanceCase>| case.stance == *stance;
+                    case.stances.iter().find(of_it).into_iter().for_each(|case| playback.add_stance(case));
+                }
                 Event::NotChecked { .. } => {}
             }
         }
@@ -109,6 +116,21 @@ impl Playback {
         let last = stay.uses.iter().rposition(|used| matches!(used.outcome, PostureOutcome::Found(_)));
         if let (Some(number), Some(Ok(_))) = (last, &stay.back) {
             self.add(span(None, Shown::Back(Arc::clone(stay), number)));
+        }
+    }
+
+    /// Nothing is shown of who came from nowhere, or stands so already.
+    fn add_stance(&mut self, case: &Arc<StanceCase>) {
+        if case.change.is_some() {
+            self.add(Span {
+                place: case.place(),
+                who: case.stance.who,
+                subject: Some(case.stance.subject.clone()),
+                start: 0.0,
+                seconds: SHOWN,
+                timed: false,
+                shown: Shown::Stance(Arc::clone(case)),
+            });
         }
     }
 
@@ -167,6 +189,10 @@ impl Span {
                 Some(Ok(change)) => &change.segments,
                 _ => &[],
             },
+            Shown::Stance(case) => match &case.change {
+                Some(Ok(change)) => &change.segments,
+                _ => &[],
+            },
         }
     }
 
@@ -175,6 +201,16 @@ impl Span {
         match &self.shown {
             Shown::Motion(moved) => &moved.assembly,
             Shown::Use(stay, number) | Shown::Back(stay, number) => &stay.uses[*number].standing.assembly,
+            Shown::Stance(case) => &case.standing.assembly,
+        }
+    }
+
+    /// What stands where and who holds what during it; of a motion as it begins.
+    pub fn moment(&self) -> &Moment {
+        match &self.shown {
+            Shown::Motion(moved) => &moved.moved.moment,
+            Shown::Use(stay, _) | Shown::Back(stay, _) => &stay.stay.moment,
+            Shown::Stance(case) => &case.stance.moment,
         }
     }
 
@@ -182,15 +218,7 @@ impl Span {
     pub fn motion(&self) -> Option<&Arc<MoveCase>> {
         match &self.shown {
             Shown::Motion(moved) => Some(moved),
-            Shown::Use(..) | Shown::Back(..) => None,
-        }
-    }
-
-    /// The stay, and which use of it; none of a motion.
-    pub fn stay(&self) -> Option<(&Arc<StayCase>, usize)> {
-        match &self.shown {
-            Shown::Motion(_) => None,
-            Shown::Use(stay, number) | Shown::Back(stay, number) => Some((stay, *number)),
+            Shown::Use(..) | Shown::Back(..) | Shown::Stance(_) => None,
         }
     }
 
@@ -221,17 +249,19 @@ impl Span {
     /// Joint values (rad or m) of [`Self::mechanism`] after so many seconds of its own.
     pub fn joints(&self, seconds: f64) -> Vec<f64> {
         let mut q = self.assembly().q.clone();
-        match (self.at(seconds), &self.shown) {
-            (Some(at), _) => q[self.driven()].copy_from_slice(&self.segments()[at.segment].at(at.fraction)),
-            (None, Shown::Use(stay, number) | Shown::Back(stay, number)) => {
-                let body = match &stay.uses[*number].outcome {
-                    PostureOutcome::Found(posture) => &posture.q,
-                    PostureOutcome::NotFound(no) => &no.nearest,
-                };
-                q[self.driven()].copy_from_slice(body);
+        let outcome = match (self.at(seconds), &self.shown) {
+            (Some(at), _) => {
+                q[self.driven()].copy_from_slice(&self.segments()[at.segment].at(at.fraction));
+                return q;
             }
+            (None, Shown::Use(stay, number) | Shown::Back(stay, number)) => &stay.uses[*number].outcome,
+            (None, Shown::Stance(case)) => &case.stance.outcome,
             (None, Shown::Motion(_)) => unreachable!("a motion without a way has no span"),
-        }
+        };
+        q[self.driven()].copy_from_slice(match outcome {
+            PostureOutcome::Found(posture) => &posture.q,
+            PostureOutcome::NotFound(no) => &no.nearest,
+        });
         q
     }
 
@@ -254,6 +284,7 @@ impl Span {
         match &self.shown {
             Shown::Motion(moved) => moved.assembly.driven(moved.moved.kind),
             Shown::Use(stay, number) | Shown::Back(stay, number) => stay.uses[*number].standing.links.variables.clone(),
+            Shown::Stance(case) => case.standing.links.variables.clone(),
         }
     }
 
@@ -275,5 +306,44 @@ impl Span {
             None => seconds / self.segment_seconds(segment),
         };
         fraction.clamp(0.0, 1.0)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::path::Path;
+    use std::sync::atomic::AtomicBool;
+
+    use super::*;
+    use crate::check::{Known, Silent, clearance};
+    use crate::files::{Loaded, read_project};
+    use crate::state::{Scene, walk};
+
+    #[test]
+    fn the_way_into_a_posture_is_played_before_the_motion_for_which_it_is_taken() {
+        let Loaded { mut project, meshes, .. } = read_project(Path::new("scenes/starter")).expect("it is sound");
+        project.plan.step[2].posture = None;
+        let scene = Scene::new(&project, &meshes);
+        let walked = walk(&scene);
+        let case = Case::new((&scene, &walked), &Known::default(), &Silent, &AtomicBool::new(false)).expect("it ends");
+        let playback = Playback::new(&case);
+        let into = |span: &Span| span.subject.as_deref() == Some("neutral posture");
+        let number = playback.spans.iter().position(into).expect("the way into it");
+        let [before, span, after] = [number - 1, number, number + 1].map(|number| &playback.spans[number]);
+        assert_eq!(after.motion().expect("a motion").moved.id, "step-3/retreat");
+        let body = |span: &Span, seconds: f64| {
+            let links = span.assembly().body_links(Who::Rider).expect("a rider").variables.clone();
+            span.joints(seconds)[links].to_vec()
+        };
+        assert_eq!(body(span, 0.0), body(before, before.seconds), "it begins as what was before has ended");
+        assert_eq!(body(span, span.seconds), body(after, 0.0), "it ends as they are carried");
+        assert_ne!(body(span, 0.0), body(span, span.seconds));
+        let findings = clearance::findings(&case);
+        let seen: Vec<_> = findings
+            .iter()
+            .filter(|finding| finding.key.place == span.place)
+            .map(|finding| playback.moment_of(finding).map(|(number, _)| number))
+            .collect();
+        assert!(!seen.is_empty() && seen.iter().all(|of| *of == Some(number)), "{seen:?}");
     }
 }

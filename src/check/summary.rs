@@ -58,7 +58,7 @@ pub fn not_modelled(case: &Case) -> Vec<Finding> {
                 let key = key("step", place, Some(*who), "whole step");
                 Some(Finding::not_checked(key, Unit::Metre, reason.clone()))
             }
-            Event::Stay(_) | Event::Move(_) => None,
+            Event::Stance(_) | Event::Stay(_) | Event::Move(_) => None,
         })
         .collect()
 }

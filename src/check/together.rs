@@ -27,7 +27,7 @@ pub fn findings(scene: &Scene, walk: &Walk) -> Vec<Finding> {
     for (number, step) in scene.project.plan.step.iter().enumerate() {
         let id = step.id_at(number);
         let of_step = |stance: &&Arc<Stance>| stance.step == id && stance.who == step.who;
-        let taken = walk.stances.iter().rfind(of_step).map(|stance| stance.subject.clone());
+        let taken = walk.stances().rfind(of_step).map(|stance| stance.subject.clone());
         match (step.who, step.deed) {
             (Who::SecondCrew, Deed::Ingress) => {
                 told.extend(sojourn.take());

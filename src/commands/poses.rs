@@ -69,7 +69,7 @@ pub fn run(args: &Args) -> Result<ExitCode> {
     let walk = walk(&scene);
     let moves = walk.events.iter().filter_map(|event| match event {
         Event::Move(moved) => Some((moved.id.as_str(), &**moved)),
-        Event::Stay(_) | Event::NotChecked { .. } => None,
+        Event::Stance(_) | Event::Stay(_) | Event::NotChecked { .. } => None,
     });
     let moves: BTreeMap<&str, &Move> = moves.collect();
     let Some(moved) = moves.get(args.motion.as_str()) else {

@@ -118,6 +118,7 @@ pub(super) fn of_visit(walk: Walk, steps: &[String], (arriving, leaving): (usize
     let number = |step: &String| steps.iter().position(|id| id == step);
     let events = walk.events.into_iter().filter(|event| match event {
         Event::Stay(stay) => stay.who == Who::Rider,
+        Event::Stance(stance) => stance.who == Who::Rider && number(&stance.step) != leaving,
         Event::NotChecked { .. } => false,
         Event::Move(moved) => match number(&moved.step) {
             Some(step) if step == arriving => moved.kind == MotionKind::Approach,
@@ -129,6 +130,5 @@ pub(super) fn of_visit(walk: Walk, steps: &[String], (arriving, leaving): (usize
     Walk {
         events: events.collect(),
         rests: walk.rests.into_iter().filter(|rest| rest.who == Who::Rider && inside(&rest.step)).collect(),
-        stances: walk.stances.into_iter().filter(|stance| stance.who == Who::Rider && inside(&stance.step)).collect(),
     }
 }

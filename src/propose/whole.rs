@@ -266,10 +266,10 @@ impl Whole<'_> {
         let (crossing, given): (Vec<Event>, Vec<Event>) = walk
             .events
             .into_iter()
+            .filter(is_riders)
             .partition(|event| matches!(event, Event::Move(moved) if is_open && moved.kind == MotionKind::Transit));
         let rests = walk.rests.into_iter().filter(|rest| rest.who == Who::Rider).collect();
-        let stances = walk.stances.into_iter().filter(|stance| stance.who == Who::Rider).collect();
-        let walk = Walk { events: given, rests, stances };
+        let walk = Walk { events: given, rests };
         let case = Case::new((&scene, &walk), &Known::default(), &Silent, self.stop)?;
         let findings = CHECKS.iter().flat_map(|check| (check.findings)(&case));
         let violations: Vec<Finding> = findings.filter(|finding| finding.status.is_violation()).collect();
@@ -323,6 +323,11 @@ impl Whole<'_> {
         proposal.unsettled = self.unsettled.map(|(_, unsettled)| unsettled).filter(|_| !settled);
         proposal
     }
+}
+
+/// Whether an event is not about the second crew's posture.
+fn is_riders(event: &Event) -> bool {
+    !matches!(event, Event::Stance(stance) if stance.who == Who::SecondCrew)
 }
 
 /// What of a worksite was open becomes what was chosen.

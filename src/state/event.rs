@@ -9,6 +9,7 @@ use crate::space::Pose;
 use super::base_way::BaseMotion;
 use super::line::{Line, LineFault};
 use super::moment::Moment;
+use super::stance::Stance;
 
 /// Kinds of motion. A step `transit` is up to three of them, the middle one a transit, too.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -45,9 +46,15 @@ impl MotionKind {
 /// Something that happens, in the plan's order.
 #[derive(Clone, Debug)]
 pub enum Event {
+    /// A crewmember gets into a posture to stand or to be carried.
+    Stance(Arc<Stance>),
     Stay(Arc<Stay>),
     Move(Arc<Move>),
-    NotChecked { step: String, who: Who, reason: String },
+    NotChecked {
+        step: String,
+        who: Who,
+        reason: String,
+    },
 }
 
 /// A crewmember at rest at a worksite, doing something.

@@ -16,7 +16,7 @@ mod stance;
 mod testing;
 mod walk;
 
-pub use arm_alone::ArmAlone;
+pub use arm_alone::{ArmAlone, Followed};
 pub use assembly::{ArmLinks, Assembly, Extras, RestraintLinks, SecondLinks, WorkedOn};
 pub use base_way::BaseMotion;
 pub use contacts::{Touch, touch};

@@ -28,8 +28,16 @@ pub struct Walk {
     pub events: Vec<Event>,
     /// Moments at which everything stands still at a worksite, in the plan's order.
     pub rests: Vec<Arc<Rest>>,
+}
+
+impl Walk {
     /// Postures that crewmembers get into to stand or to be carried, in the plan's order.
-    pub stances: Vec<Arc<Stance>>,
+    pub fn stances(&self) -> impl DoubleEndedIterator<Item = &Arc<Stance>> {
+        self.events.iter().filter_map(|event| match event {
+            Event::Stance(stance) => Some(stance),
+            Event::Stay(_) | Event::Move(_) | Event::NotChecked { .. } => None,
+        })
+    }
 }
 
 /// Walks the plan from its first step to its last.
@@ -41,11 +49,11 @@ pub fn walk(scene: &Scene) -> Walk {
 pub fn walk_steps(scene: &Scene, before: Moment, steps: Span<usize>) -> (Walk, Moment) {
     let plan = &scene.project.plan;
     let ids: Vec<String> = plan.step.iter().enumerate().map(|(number, step)| step.id_at(number)).collect();
-    let mut walker = Walker { scene, now: before, ids, events: Vec::new(), rests: Vec::new(), stances: Vec::new() };
+    let mut walker = Walker { scene, now: before, ids, events: Vec::new(), rests: Vec::new() };
     for (number, step) in plan.step.iter().enumerate().take(steps.end).skip(steps.start) {
         walker.take_step(number, step);
     }
-    (Walk { events: walker.events, rests: walker.rests, stances: walker.stances }, walker.now)
+    (Walk { events: walker.events, rests: walker.rests }, walker.now)
 }
 
 /// Everything in its first place: the arm where the first worksite that the rider goes to asks for it, nobody outside.
@@ -79,7 +87,6 @@ struct Walker<'a> {
     ids: Vec<String>,
     events: Vec<Event>,
     rests: Vec<Arc<Rest>>,
-    stances: Vec<Arc<Stance>>,
 }
 
 impl Walker<'_> {
@@ -181,7 +188,7 @@ impl Walker<'_> {
             Who::Rider => self.now.worksite.is_some(),
             Who::SecondCrew => true,
         };
-        self.stances.push(Arc::new(Stance {
+        self.events.push(Event::Stance(Arc::new(Stance {
             step: self.ids[number].clone(),
             who,
             subject,
@@ -191,7 +198,7 @@ impl Walker<'_> {
             from,
             contact_steps: std::iter::once(self.ids[number].clone()).chain(before).collect(),
             at_worksite,
-        }));
+        })));
     }
 
     /// The step of the same crewmember before this one.
@@ -474,7 +481,7 @@ mod tests {
             .iter()
             .filter_map(|event| match event {
                 Event::Move(moved) => Some(&**moved),
-                Event::Stay(_) | Event::NotChecked { .. } => None,
+                Event::Stance(_) | Event::Stay(_) | Event::NotChecked { .. } => None,
             })
             .collect()
     }

@@ -25,6 +25,7 @@ use super::cameras::{CamerasPlugin, MainCamera};
 use super::chosen::ChosenPlugin;
 use super::clock::{Clock, ClockPlugin};
 use super::engine::Engine;
+use super::handle::HandlePlugin;
 use super::keys::KeysPlugin;
 use super::overlay::OverlayPlugin;
 use super::panels::PanelsPlugin;
@@ -136,7 +137,7 @@ pub(super) struct Canvas(pub Handle<Image>);
 
 fn add_viewer(app: &mut App, (draft, found): (Draft, Found), engine: Engine, canvas: Option<[u32; 2]>) {
     app.add_plugins((EguiPlugin::default(), SessionPlugin, KeysPlugin, ClockPlugin, ChosenPlugin))
-        .add_plugins((BodiesPlugin, CamerasPlugin, OverlayPlugin, PanelsPlugin))
+        .add_plugins((BodiesPlugin, CamerasPlugin, HandlePlugin, OverlayPlugin, PanelsPlugin))
         .insert_resource(Session::new(draft, &found))
         .insert_resource(engine)
         .insert_resource(ClearColor(theme::SKY))

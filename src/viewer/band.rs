@@ -152,6 +152,7 @@ pub fn title(span: &Span) -> String {
         (None, Place::Worksite { worksite, step }) => {
             format!("{} at {worksite}, {step}: back to rest", words::who(span.who))
         }
+        (Some(subject), Place::Step { step }) => format!("{}, {step}: into {subject}", words::who(span.who)),
         (_, place) => words::place(place),
     }
 }

@@ -40,6 +40,8 @@ pub struct Shown {
     pub span: Option<usize>,
     /// Seconds into the span.
     pub seconds: f64,
+    /// Joint values of the arm (rad or m) that are shown in place of the plan's, while they are tried.
+    pub preview: Option<Vec<f64>>,
     /// Everything as it is posed now.
     pub posed: Option<Posed>,
     /// The middle of what is fixed and half its greatest size, m.
@@ -143,7 +145,10 @@ fn draw_span(
 fn pose(mut shown: ResMut<Shown>, origin: Res<SceneOrigin>, mut bodies: Query<(&MovingBody, &mut Transform)>) {
     let Some(checked) = shown.checked.clone() else { return };
     let Some(span) = shown.span.and_then(|number| checked.playback.spans.get(number)) else { return };
-    let q = span.joints(shown.seconds);
+    let mut q = span.joints(shown.seconds);
+    if let Some(arm) = &shown.preview {
+        q[span.assembly().arm.variables.clone()].copy_from_slice(arm);
+    }
     let mut posed = shown.posed.take().unwrap_or_else(|| span.mechanism().workspace());
     span.mechanism().pose_into(&q, &mut posed);
     for (body, mut transform) in &mut bodies {

@@ -6,7 +6,7 @@ use std::f32::consts::FRAC_PI_2;
 
 use bevy::input::mouse::{AccumulatedMouseMotion, AccumulatedMouseScroll};
 use bevy::prelude::*;
-use bevy_egui::input::{egui_wants_any_keyboard_input, egui_wants_any_pointer_input};
+use bevy_egui::input::egui_wants_any_keyboard_input;
 
 use crate::check::Span;
 use crate::mechanism::Posed;
@@ -15,7 +15,9 @@ use crate::space::{Point, Vector, pose};
 
 use super::bodies::{BodiesSystems, MovingBody, Shown};
 use super::chosen::Chosen;
+use super::handle::{Handle, HandleSystems};
 use super::place::SceneOrigin;
+use super::pointer::Pointer;
 use super::session::{Ask, Session};
 use super::theme::Action;
 
@@ -77,13 +79,14 @@ impl Plugin for CamerasPlugin {
             (
                 first_framing,
                 choose_standpoint,
-                orbit_by_pointer.run_if(not(egui_wants_any_pointer_input)),
+                orbit_by_pointer,
                 orbit_by_keys.run_if(not(egui_wants_any_keyboard_input)),
                 place_camera,
             )
                 .chain()
                 .in_set(CamerasSystems)
-                .after(BodiesSystems),
+                .after(BodiesSystems)
+                .after(HandleSystems),
         );
     }
 }
@@ -159,19 +162,29 @@ fn orbit_by_pointer(
     buttons: Res<ButtonInput<MouseButton>>,
     keys: Res<ButtonInput<KeyCode>>,
     (motion, scroll): (Res<AccumulatedMouseMotion>, Res<AccumulatedMouseScroll>),
+    (pointer, handle): (Pointer, Res<Handle>),
+    mut began_here: Local<bool>,
     mut view: ResMut<View>,
 ) {
+    let is_here = pointer.over_scene().is_some();
+    if buttons.get_just_pressed().next().is_some() {
+        *began_here = is_here && !handle.is_wanted();
+    }
     if view.standpoint != Standpoint::Orbit {
         return;
     }
     let shift = keys.any_pressed([KeyCode::ShiftLeft, KeyCode::ShiftRight]);
     let moved = motion.delta;
-    if buttons.any_pressed([MouseButton::Right, MouseButton::Middle]) || shift && buttons.pressed(MouseButton::Left) {
+    if !*began_here {
+        // A drag that began on a panel or on the handle is theirs, wherever it goes.
+    } else if buttons.any_pressed([MouseButton::Right, MouseButton::Middle])
+        || shift && buttons.pressed(MouseButton::Left)
+    {
         pan(&mut view, moved);
     } else if buttons.pressed(MouseButton::Left) {
         turn(&mut view, moved * 0.006);
     }
-    if scroll.delta.y != 0.0 {
+    if is_here && scroll.delta.y != 0.0 {
         let lines = match scroll.unit {
             bevy::input::mouse::MouseScrollUnit::Line => scroll.delta.y,
             bevy::input::mouse::MouseScrollUnit::Pixel => scroll.delta.y / 40.0,

@@ -25,8 +25,38 @@ const PULL: f64 = 0.05;
 pub struct Changing {
     /// Number of the step and of its waypoint.
     pub waypoint: Option<(usize, usize)>,
+    /// The configuration that the panel shows to be changed.
+    pub configuration: Option<Configuration>,
     /// Why the last pull did nothing.
     refused: Option<String>,
+}
+
+/// A configuration of the arm, and what of the plan it belongs to.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Configuration {
+    of: Of,
+    /// The stand at which the arm is then.
+    pub stand: String,
+    /// Degrees or metres, on the grid that operators key in.
+    pub joints: Vec<f64>,
+}
+
+#[derive(Clone, Debug, PartialEq)]
+enum Of {
+    Waypoint { step: String, waypoint: usize },
+    Worksite(String),
+}
+
+impl Configuration {
+    /// The edit that puts other joint values (degrees or metres) in its place.
+    pub fn edit(&self, joints: Vec<f64>) -> PlanEdit {
+        match &self.of {
+            Of::Waypoint { step, waypoint } => {
+                PlanEdit::SetWaypoint { step: step.clone(), waypoint: *waypoint, joints }
+            }
+            Of::Worksite(id) => PlanEdit::SetConfiguration { worksite: id.clone(), joints },
+        }
+    }
 }
 
 /// The panel of changes.
@@ -96,11 +126,9 @@ fn waypoints_ui(ui: &mut egui::Ui, panels: &mut Panels, project: &Project, (numb
         return;
     };
     let Some(joints) = waypoint_joints(panels, project, id, waypoint) else { return };
-    let set = |joints| PlanEdit::SetWaypoint { step: id.to_owned(), waypoint, joints };
-    joints_ui(ui, panels, &project.arm.joint, &joints, &set);
-    if let Some(stand) = stand_of(panels) {
-        pull_ui(ui, panels, (project, &stand), &joints, &set);
-    }
+    let Some(stand) = stand_of(panels) else { return };
+    let of = Of::Waypoint { step: id.to_owned(), waypoint };
+    configuration_ui(ui, panels, project, Configuration { of, stand, joints });
     if ui.button("Take this waypoint out").clicked() {
         send(panels, PlanEdit::RemoveWaypoint { step: id.to_owned(), waypoint });
         panels.changing.waypoint = None;
@@ -139,12 +167,11 @@ fn here(panels: &Panels, project: &Project) -> Option<(usize, Vec<f64>)> {
 fn stand_of(panels: &Panels) -> Option<String> {
     let checked = panels.session.checked.as_ref()?;
     let span = checked.playback.spans.get(panels.shown.span?)?;
-    let of_stay = span.stay().map(|(stay, _)| stay.stay.moment.stand.clone());
-    of_stay.or_else(|| span.motion().map(|motion| motion.moved.moment.stand.clone()))
+    Some(span.moment().stand.clone())
 }
 
 /// Degrees or metres, on the grid that operators key in.
-fn in_file_units(joints: &[f64], arm: &[ArmJoint]) -> Vec<f64> {
+pub fn in_file_units(joints: &[f64], arm: &[ArmJoint]) -> Vec<f64> {
     let one = |(value, joint): (&f64, &ArmJoint)| match joint.kind {
         JointKind::Revolute => as_written(round_to_grid(*value, joint.kind).to_degrees()),
         JointKind::Prismatic => as_written(round_to_grid(*value, joint.kind)),
@@ -152,14 +179,18 @@ fn in_file_units(joints: &[f64], arm: &[ArmJoint]) -> Vec<f64> {
     joints.iter().zip(arm).map(one).collect()
 }
 
+/// A configuration, to be changed joint by joint, or by its tip, for which there is a handle in the scene, too.
+fn configuration_ui(ui: &mut egui::Ui, panels: &mut Panels, project: &Project, shown: Configuration) {
+    joints_ui(ui, panels, &project.arm.joint, &shown);
+    pull_ui(ui, panels, project, &shown);
+    // Of two that are shown, the first has the handle.
+    panels.changing.configuration.get_or_insert(shown);
+}
+
 /// One slider for each joint, over its range.
-fn joints_ui(
-    ui: &mut egui::Ui,
-    panels: &mut Panels,
-    arm: &[ArmJoint],
-    joints: &[f64],
-    edit: &dyn Fn(Vec<f64>) -> PlanEdit,
-) {
+fn joints_ui(ui: &mut egui::Ui, panels: &mut Panels, arm: &[ArmJoint], shown: &Configuration) {
+    let tried = panels.shown.preview.as_ref().filter(|_| panels.changing.configuration.is_none());
+    let joints = tried.map_or_else(|| shown.joints.clone(), |tried| in_file_units(tried, arm));
     egui::Grid::new("joints").num_columns(2).show(ui, |ui| {
         for (k, joint) in arm.iter().enumerate() {
             let mut value = joints[k];
@@ -175,9 +206,9 @@ fn joints_ui(
                 (None, None) => continue,
             };
             if ui.add(slider).changed() && value != joints[k] {
-                let mut changed = joints.to_vec();
+                let mut changed = joints.clone();
                 changed[k] = value;
-                panels.asks.write(Ask::EditOn(edit(changed)));
+                panels.asks.write(Ask::EditOn(shown.edit(changed)));
             }
             ui.end_row();
         }
@@ -185,14 +216,9 @@ fn joints_ui(
 }
 
 /// Buttons that pull the tip along an axis of the structure; inverse kinematics follows.
-fn pull_ui(
-    ui: &mut egui::Ui,
-    panels: &mut Panels,
-    (project, stand): (&Project, &str),
-    joints: &[f64],
-    edit: &dyn Fn(Vec<f64>) -> PlanEdit,
-) {
-    ui.label(egui::RichText::new(format!("Pull the tip, {PULL} m at a time")).color(theme::QUIET));
+fn pull_ui(ui: &mut egui::Ui, panels: &mut Panels, project: &Project, shown: &Configuration) {
+    let hint = format!("Drag the tip in the scene, or pull it {PULL} m at a time:");
+    ui.label(egui::RichText::new(hint).color(theme::QUIET));
     ui.horizontal_wrapped(|ui| {
         let axes = [("x", Vector::x()), ("y", Vector::y()), ("z", Vector::z())];
         for (name, axis) in axes {
@@ -202,11 +228,11 @@ fn pull_ui(
                 }
                 let Some(loaded) = panels.session.loaded.clone() else { return };
                 let scene = Scene::new(&loaded.project, &loaded.meshes);
-                let arm = ArmAlone::new(&scene, stand);
-                let from = scene.joint_values(joints);
+                let arm = ArmAlone::new(&scene, &shown.stand);
+                let from = scene.joint_values(&shown.joints);
                 panels.changing.refused = match arm.pulled(&from, &(axis * along * PULL)) {
                     Some(to) => {
-                        panels.asks.write(Ask::EditOn(edit(in_file_units(&to, &project.arm.joint))));
+                        panels.asks.write(Ask::EditOn(shown.edit(in_file_units(&to, &project.arm.joint))));
                         None
                     }
                     None => Some(format!("the arm was not found to get its tip there ({sign}{name})")),
@@ -233,9 +259,9 @@ fn worksite_ui(ui: &mut egui::Ui, panels: &mut Panels, project: &Project, site: 
     }
     detents_ui(ui, panels, project, site);
     egui::CollapsingHeader::new("Arm at the worksite").id_salt(&site.id).show(ui, |ui| {
-        let set = |joints| PlanEdit::SetConfiguration { worksite: site.id.clone(), joints };
-        joints_ui(ui, panels, &project.arm.joint, &site.joints, &set);
-        pull_ui(ui, panels, (project, &site.stand), &site.joints, &set);
+        let joints = site.joints.iter().map(|joint| as_written(*joint)).collect();
+        let of = Of::Worksite(site.id.clone());
+        configuration_ui(ui, panels, project, Configuration { of, stand: site.stand.clone(), joints });
     });
     egui::CollapsingHeader::new("Hands at the targets").id_salt((&site.id, "hands")).show(ui, |ui| {
         for target in &site.target {

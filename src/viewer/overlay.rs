@@ -264,12 +264,8 @@ fn draw_scale((overlays, shown, origin): (Res<Overlays>, Res<Shown>, Res<SceneOr
         }
     }
     let zero = origin.point(&Point::origin());
-    for (axis, colour) in [
-        (Vec3::X, Color::srgb(0.90, 0.45, 0.10)),
-        (Vec3::Y, Color::srgb(0.0, 0.62, 0.45)),
-        (Vec3::Z, Color::srgb(0.34, 0.70, 0.91)),
-    ] {
-        gizmos.arrow(zero, zero + axis * 2.0, colour);
+    for (axis, (_, colour)) in [Vec3::X, Vec3::Y, Vec3::Z].into_iter().zip(theme::AXES) {
+        gizmos.arrow(zero, zero + axis * 2.0, theme::scene_colour(colour));
     }
 }
 

@@ -76,6 +76,10 @@ impl Default for Look {
 /// Draws the panels.
 pub struct PanelsPlugin;
 
+/// When the panels are drawn; what lies over the scene is drawn before them.
+#[derive(SystemSet, Debug, Clone, PartialEq, Eq, Hash)]
+pub struct PanelsSystems;
+
 impl Plugin for PanelsPlugin {
     fn build(&self, app: &mut App) {
         app.init_resource::<Look>()
@@ -83,7 +87,7 @@ impl Plugin for PanelsPlugin {
             .init_resource::<Changing>()
             .init_resource::<band::Plot>()
             .add_systems(Update, listen.after(super::session::SessionSystems))
-            .add_systems(EguiPrimaryContextPass, panels_ui);
+            .add_systems(EguiPrimaryContextPass, panels_ui.in_set(PanelsSystems));
     }
 }
 
@@ -111,6 +115,8 @@ fn panels_ui(
         style(&context);
         panels.look.styled = true;
     }
+    // What is being changed is what the panel of changes shows.
+    panels.changing.configuration = None;
     if !panels.look.panels {
         camera.viewport = None;
         return Ok(());

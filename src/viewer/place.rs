@@ -5,7 +5,7 @@
 
 use bevy::prelude::*;
 
-use crate::space::{Point, Pose};
+use crate::space::{Point, Pose, Vector};
 
 /// The drawn scene's origin in the structure's frame.
 #[derive(Resource, Clone, Copy, Debug, Default, PartialEq)]
@@ -16,6 +16,11 @@ impl SceneOrigin {
     pub fn point(self, at: &Point) -> Vec3 {
         let from_origin = at - self.0;
         Vec3::new(from_origin.x as f32, from_origin.y as f32, from_origin.z as f32)
+    }
+
+    /// The point of the structure's frame that is drawn there.
+    pub fn of_scene(self, at: Vec3) -> Point {
+        self.0 + Vector::new(f64::from(at.x), f64::from(at.y), f64::from(at.z))
     }
 
     /// A pose in the structure's frame.

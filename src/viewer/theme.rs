@@ -22,6 +22,13 @@ pub const TEXT: egui::Color32 = egui::Color32::from_rgb(226, 231, 240);
 /// What is chosen.
 pub const CHOSEN: egui::Color32 = egui::Color32::from_rgb(86, 180, 233);
 
+/// The axes x, y and z.
+pub const AXES: [(&str, egui::Color32); 3] = [
+    ("x", egui::Color32::from_rgb(230, 115, 26)),
+    ("y", egui::Color32::from_rgb(0, 158, 115)),
+    ("z", egui::Color32::from_rgb(86, 180, 233)),
+];
+
 /// Okabe and Ito's blue-green.
 const GREEN: egui::Color32 = egui::Color32::from_rgb(0, 158, 115);
 /// Okabe and Ito's yellow.

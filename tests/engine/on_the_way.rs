@@ -123,7 +123,11 @@ fn setting_the_restraint_is_not_timed_and_the_step_says_so() {
 
 #[test]
 fn a_posture_to_stand_in_that_is_not_found_is_a_violation() {
-    let chest = of_walk("starter", |_| (), |scene, walk| place_of(scene, &walk.stances[0].moment, "rider/chest"));
+    let chest = of_walk(
+        "starter",
+        |_| (),
+        |scene, walk| place_of(scene, &walk.stances().next().expect("a posture").moment, "rider/chest"),
+    );
     let outcome = outcome_of("starter", |project| project.structure.body.push(ball("block", chest, 0.5)));
     let found = violations(&outcome, "posture");
     let standing = of_step(&found, "step-1");
@@ -154,7 +158,7 @@ fn arms_out(project: &mut Project) {
 #[test]
 fn a_change_of_the_carrying_posture_is_bounded_all_the_way() {
     let half_way = of_walk("starter", arms_out, |scene, walk| {
-        let stance = walk.stances.iter().find(|stance| stance.step == "step-3").expect("a new posture");
+        let stance = walk.stances().find(|stance| stance.step == "step-3").expect("a new posture");
         let (Some(from), PostureOutcome::Found(to)) = (&stance.from, &stance.outcome) else { panic!("two postures") };
         let middle = from.iter().zip(&to.q).map(|(a, b)| 0.5 * (a + b)).collect();
         place_of(scene, &Moment { rider: Some(middle), ..stance.moment.clone() }, "rider/left-hand")
