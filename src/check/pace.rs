@@ -1,12 +1,26 @@
 //! How fast may this motion go?
 
-use crate::model::{ArmJoint, JointKind};
-use crate::motion::Ramp;
-use crate::motion::{JointPace, Segment, SegmentTime};
-use crate::state::{Carried, Moment, Move, Scene};
+use crate::mechanism::{BodyId, LinkId, Mechanism};
+use crate::model::{ArmJoint, BodyClass, JointKind};
+use crate::motion::{
+    Ask, Group, JointPace, Margin, MarginSearch, MarginTask, Overrun, Pairs, Parts, Ramp, Rule, Segment, SegmentTime,
+    still_world,
+};
+use crate::state::{Assembly, Carried, Moment, Move, Scene};
 
-/// Each segment's tip speed is bounded on so many equal pieces.
-pub const SPEED_PIECES: usize = 8;
+/// Each segment's tip speed is bounded at the ends of so many equal pieces.
+pub const SPEED_PIECES: usize = 32;
+/// Most intervals on which it is told whether a segment is near structure.
+const INTERVALS: usize = 600;
+
+/// How fast the tip may go on a segment.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct TipLimit {
+    /// m/s.
+    pub speed: f64,
+    /// Whether that is so because it is near structure.
+    pub near_structure: bool,
+}
 
 /// What each joint of a motion can do; none where the files do not say. Motions of a base or restraint are not timed.
 pub fn joint_paces(scene: &Scene, moved: &Move) -> Option<Vec<JointPace>> {
@@ -41,6 +55,44 @@ pub fn tip_limit(scene: &Scene, moment: &Moment) -> f64 {
     }
 }
 
+/// The tip's speed limit on each segment of a motion: the limit for what the arm carries, or the one near structure where
+/// that is less and the segment is not told to stay far from it.
+pub fn tip_limits(scene: &Scene, moved: &Move, (assembly, frozen): (&Assembly, &Mechanism)) -> Vec<TipLimit> {
+    let of_load = TipLimit { speed: tip_limit(scene, &moved.moment), near_structure: false };
+    let near = match scene.project.plan.limits.tip_speed_m_s.near_structure {
+        Some(speed) if speed < of_load.speed => TipLimit { speed, near_structure: true },
+        _ => return vec![of_load; moved.segments.len()],
+    };
+    let (parts, world) = (Parts::of(frozen), still_world(frozen));
+    let rule = |a, b| near_structure_rule(scene, (assembly, frozen), [a, b]);
+    let greatest = [scene.project.plan.limits.near_structure_m, 0.0];
+    let mut search = MarginSearch::new(MarginTask { parts: &parts, world: &world, rule: &rule, greatest });
+    let limits = moved.segments.iter().map(|segment| if is_far(&mut search, segment) { of_load } else { near });
+    limits.collect()
+}
+
+/// Whether all that the rule asks about is told to stay beyond its distance on a segment.
+pub fn is_far(search: &mut MarginSearch, segment: &Segment) -> bool {
+    let ask = Ask { pairs: Pairs::All, ..Ask::kept(INTERVALS) };
+    matches!(search.on(segment, &Overrun::default(), ask), Margin::Kept(_))
+}
+
+/// Which bodies count for being near structure: what hangs on the arm's tip, and what is fixed; and from where on.
+pub fn near_structure_rule(
+    scene: &Scene,
+    (assembly, frozen): (&Assembly, &Mechanism),
+    bodies: [BodyId; 2],
+) -> Option<Rule> {
+    let on_tip = |body: BodyId| assembly.hangs_on(body, assembly.arm.tip);
+    let fixed = |body: BodyId| {
+        assembly.body(body).class == BodyClass::Structure && frozen.body(body).link == LinkId::STRUCTURE
+    };
+    let [a, b] = bodies;
+    let counts = on_tip(a) && fixed(b) || on_tip(b) && fixed(a);
+    let limit = scene.project.plan.limits.near_structure_m;
+    counts.then_some(Rule { group: Group(0), limit, stopping_limit: f64::NEG_INFINITY })
+}
+
 /// The profile of a segment whose duration the plan fixes: at the greatest acceleration that all joints can keep.
 pub fn lasting(segment: &Segment, paces: &[JointPace], seconds: f64) -> SegmentTime {
     let acceleration = segment
@@ -51,8 +103,8 @@ pub fn lasting(segment: &Segment, paces: &[JointPace], seconds: f64) -> SegmentT
         .map(|(change, pace)| pace.acceleration / change.abs())
         .fold(f64::INFINITY, f64::min);
     if acceleration.is_finite() {
-        SegmentTime { profile: Ramp::lasting(1.0, seconds, acceleration) }
+        SegmentTime::of_ramp(&Ramp::lasting(1.0, seconds, acceleration))
     } else {
-        SegmentTime { profile: Ramp { seconds, peak: 0.0, acceleration: 0.0 } }
+        SegmentTime::resting(seconds)
     }
 }

@@ -12,7 +12,7 @@ use trusswalk::mechanism::{
 };
 use trusswalk::model::{BodyClass, Bound};
 use trusswalk::motion::{
-    Budget, Clearance, ClearanceSearch, Entry, Group, Rule, Seen, Segment, Task, profile, still_world,
+    Budget, Clearance, ClearanceSearch, Entry, Group, Overrun, Rule, Seen, Segment, Task, profile, still_world,
 };
 use trusswalk::space::{Convex, Core, Point, Pose, Separation, Vector, separation};
 
@@ -88,7 +88,8 @@ impl Scene {
     fn searched(&self, budget: Budget) -> Clearance {
         let world = still_world(&self.mechanism);
         let rules = |segment, a, b| self.rule(segment, a, b);
-        let task = Task { segments: &self.segments, rules: &rules, same_rules: &|a, b| a == b, overrun: &self.overrun };
+        let overrun: Vec<Overrun> = self.overrun.iter().cloned().map(Overrun::same).collect();
+        let task = Task { segments: &self.segments, rules: &rules, same_rules: &|a, b| a == b, overrun: &overrun };
         ClearanceSearch::new(&self.mechanism, &world, budget).run(&task)
     }
 
@@ -100,7 +101,7 @@ impl Scene {
             pieces.collect::<Vec<_>>()
         };
         let segments: Vec<Segment> = self.segments.iter().flat_map(cut).collect();
-        let overrun: Vec<Vec<f64>> = (0..segments.len()).map(|k| self.overrun[k / 3].clone()).collect();
+        let overrun: Vec<Overrun> = (0..segments.len()).map(|k| Overrun::same(self.overrun[k / 3].clone())).collect();
         let world = still_world(&self.mechanism);
         let rules = |segment, a, b| self.rule(segment / 3, a, b);
         let same_rules = |a, b| a / 3 == b / 3;
@@ -381,8 +382,8 @@ fn a_profile_agrees_with_the_motion_and_its_samples() {
         let whole = scene.searched(budget);
         let world = still_world(&scene.mechanism);
         let rules = |segment, a, b| scene.rule(segment, a, b);
-        let task =
-            Task { segments: &scene.segments, rules: &rules, same_rules: &|a, b| a == b, overrun: &scene.overrun };
+        let overrun: Vec<Overrun> = scene.overrun.iter().cloned().map(Overrun::same).collect();
+        let task = Task { segments: &scene.segments, rules: &rules, same_rules: &|a, b| a == b, overrun: &overrun };
         let search = ClearanceSearch::new(&scene.mechanism, &world, budget);
         let Some(group) = whole.groups().first().copied() else { continue };
         let profile = profile(&search, &task, group, 5);

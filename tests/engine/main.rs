@@ -30,6 +30,7 @@ mod readme;
 mod reference_distances;
 mod reference_figure;
 mod reference_kinematics;
+mod reference_planning;
 mod reference_sight;
 mod reference_six_joint;
 mod reference_time;

@@ -88,6 +88,30 @@ fn chain(arm: &Arm) -> Mechanism {
     builder.finish()
 }
 
+/// Where an arm's chain begins and ends, and its links.
+pub struct Ends {
+    pub urdf: String,
+    pub base: String,
+    pub tip: String,
+    pub links: Vec<String>,
+}
+
+/// The ends of one of the arms, by its name.
+pub fn ends_of(name: &str) -> Ends {
+    let stored = Stored::<Arms>::read("kinematics");
+    let arm = stored.content.arms.into_iter().find(|arm| arm.name == name).expect("an arm of that name is stored");
+    Ends { urdf: arm.urdf, base: arm.base, tip: arm.tip, links: arm.links }
+}
+
+/// One of the arms, by its name, and its tip.
+pub fn arm_named(name: &str) -> (Mechanism, LinkId) {
+    let stored = Stored::<Arms>::read("kinematics");
+    let arm = stored.content.arms.iter().find(|arm| arm.name == name).expect("an arm of that name is stored");
+    let mechanism = chain(arm);
+    let tip = mechanism.link_named(&arm.tip).expect("every link of the chain");
+    (mechanism, tip)
+}
+
 pub fn deviations() -> Vec<Deviation> {
     let stored = Stored::<Arms>::read("kinematics");
     let pin = stored.made_with("pin");
