@@ -218,7 +218,8 @@ impl MoveCase {
 
     /// Seconds from the motion's start, if it is timed.
     pub fn seconds_at(&self, segment: usize, fraction: f64) -> Option<f64> {
-        let before: f64 = self.times[..segment].iter().map(|time| Some(time.as_ref()?.seconds())).sum::<Option<f64>>()?;
+        let before: f64 =
+            self.times[..segment].iter().map(|time| Some(time.as_ref()?.seconds())).sum::<Option<f64>>()?;
         Some(before + self.times.get(segment)?.as_ref()?.seconds_at(fraction))
     }
 

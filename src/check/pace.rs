@@ -9,7 +9,7 @@ use crate::motion::{
 use crate::state::{Assembly, Carried, Moment, Move, Scene};
 
 /// Each segment's tip speed is bounded at the ends of so many equal pieces.
-pub const SPEED_PIECES: usize = 32;
+pub const SPEED_PIECES: usize = 64;
 /// Most intervals on which it is told whether a segment is near structure.
 const INTERVALS: usize = 600;
 
@@ -84,9 +84,8 @@ pub fn near_structure_rule(
     bodies: [BodyId; 2],
 ) -> Option<Rule> {
     let on_tip = |body: BodyId| assembly.hangs_on(body, assembly.arm.tip);
-    let fixed = |body: BodyId| {
-        assembly.body(body).class == BodyClass::Structure && frozen.body(body).link == LinkId::STRUCTURE
-    };
+    let fixed =
+        |body: BodyId| assembly.body(body).class == BodyClass::Structure && frozen.body(body).link == LinkId::STRUCTURE;
     let [a, b] = bodies;
     let counts = on_tip(a) && fixed(b) || on_tip(b) && fixed(a);
     let limit = scene.project.plan.limits.near_structure_m;

@@ -4,8 +4,8 @@
 //! Stopped at any moment of a motion: how near can anything come to anything?
 //! # Law
 //! Joint *k* may overrun by q̇_k·t_react + q̇_k²/(2a_k), each joint on its own: a tolerance of that size on each joint, in
-//! a clearance bound of its own. q̇_k is the joint's greatest rate from the moment of the word to stop until t_react later,
-//! while the arm goes on by its profile.
+//! a clearance bound of its own. q̇_k is the joint's greatest rate within t_react of the moment of the word to stop, as the
+//! arm goes on by its profile until the brakes act; either way, so that what is told holds for the way back, too.
 //! # Source
 //! Constant-acceleration kinematics; the limit is the plan's, else: no overlap.
 //! # Limits

@@ -29,7 +29,7 @@ pub use pair_bound::{Moving, ROUNDING, first_order, pair_lower_bound, second_ord
 pub use present::Parts;
 pub use profile::profile;
 pub use segment::{Interval, Segment};
-pub use singularity::{LeastSingularValue, keeps_singular_value, least_singular_value, singular_value_at};
 pub use segment_time::{SegmentTime, segment_time};
+pub use singularity::{LeastSingularValue, keeps_singular_value, least_singular_value, singular_value_at};
 pub use stray::{LineStray, stray_from_line, tip_speed_at, tip_speeds};
 pub use timing::{JointPace, Ramp, rest_to_rest, stopping_distance};

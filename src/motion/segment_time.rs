@@ -15,7 +15,7 @@
 
 use super::timing::{JointPace, Ramp};
 
-/// Where the tip's speed for ṡ = 1 changes more than by this share of itself over a piece, the greatest of the piece holds.
+/// Where the tip's speed for ṡ = 1 changes more than by this share of itself over a piece, the tangent at its fast end holds.
 const STEEPEST: f64 = 0.5;
 
 /// How one segment is timed: s over time, of constant acceleration between knots.
@@ -175,16 +175,15 @@ pub fn segment_time(change: &[f64], paces: &[JointPace], tip_speeds: &[f64], tip
 fn caps(tip_speeds: &[f64], tip_limit: f64, most: f64) -> Vec<f64> {
     let mut caps = vec![most; tip_speeds.len()];
     for (k, ends) in tip_speeds.windows(2).enumerate() {
-        let (middle, rise) = (0.5 * (ends[0] + ends[1]), ends[1] - ends[0]);
-        let tangent = if rise.abs() > STEEPEST * middle {
-            [(tip_limit / ends[0].max(ends[1])).powi(2); 2]
-        } else if middle > 0.0 {
-            [1.0, -1.0].map(|side| (tip_limit / middle).powi(2) * (1.0 + side * rise / middle))
-        } else {
-            [most; 2]
-        };
-        for (cap, at) in caps[k..].iter_mut().zip(tangent) {
-            *cap = cap.min(at);
+        let (middle, fast) = (0.5 * (ends[0] + ends[1]), ends[0].max(ends[1]));
+        let touched = if (ends[1] - ends[0]).abs() > STEEPEST * middle { fast } else { middle };
+        if touched <= 0.0 {
+            continue;
+        }
+        for (cap, speed) in caps[k..].iter_mut().zip(ends) {
+            // The tangent of (L/f)² where f is what it touches.
+            let tangent = (tip_limit / touched).powi(2) * (1.0 - 2.0 * (speed - touched) / touched);
+            *cap = cap.min(tangent);
         }
     }
     caps

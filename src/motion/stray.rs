@@ -22,7 +22,7 @@
 
 use std::f64::consts::PI;
 
-use crate::mechanism::{BodyMotion, Extent, JointMotion, LinkId, Mechanism, point_jacobian};
+use crate::mechanism::{BodyMotion, Extent, JointMotion, LinkId, Mechanism, Posed, point_velocity};
 use crate::space::{Point, Pose, Vector};
 
 use super::segment::Segment;
@@ -78,10 +78,14 @@ pub fn stray_from_line(
 
 /// The speed of a link's origin at a fraction of a segment, for a pace of one segment a second (m/s).
 pub fn tip_speed_at(mechanism: &Mechanism, link: LinkId, segment: &Segment, fraction: f64) -> f64 {
-    let posed = mechanism.pose(&segment.at(fraction));
+    speed(mechanism, link, (&segment.at(fraction), &segment.change()), &mut mechanism.workspace())
+}
+
+/// The speed of a link's origin at joint values that change so, m/s.
+fn speed(mechanism: &Mechanism, link: LinkId, (q, rates): (&[f64], &[f64]), posed: &mut Posed) -> f64 {
+    mechanism.pose_into(q, posed);
     let at = Point::from(posed.link(link).translation.vector);
-    let rates = nalgebra::DVector::from_vec(segment.change());
-    (point_jacobian(mechanism, &posed, link, &at) * rates).fixed_rows::<3>(0).norm()
+    point_velocity(mechanism, posed, (link, &at), rates).norm()
 }
 
 /// Upper bounds on the speed of a link's origin, for a pace of one segment a second (m/s), at both ends of each of `pieces`
@@ -89,7 +93,9 @@ pub fn tip_speed_at(mechanism: &Mechanism, link: LinkId, segment: &Segment, frac
 pub fn tip_speeds(mechanism: &Mechanism, link: LinkId, segment: &Segment, pieces: usize) -> Vec<f64> {
     let share = |k: usize| k as f64 / pieces as f64;
     let off = third_derivative(mechanism, link, segment) / (8.0 * (pieces * pieces) as f64);
-    (0..=pieces).map(|k| tip_speed_at(mechanism, link, segment, share(k)) + off).collect()
+    let (change, mut posed) = (segment.change(), mechanism.workspace());
+    let mut at = |fraction: f64| speed(mechanism, link, (&segment.at(fraction), &change), &mut posed);
+    (0..=pieces).map(|k| at(share(k)) + off).collect()
 }
 
 /// An upper bound on the third derivative of a link's origin over a segment, for a pace of one segment a second (m/s³).

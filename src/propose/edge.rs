@@ -106,12 +106,9 @@ impl<'w> Edges<'w> {
             Margin::NotTold(bodies) => return Err(EdgeRefusal::NotTold(bodies)),
         };
         let scale = world.scene.project.plan.limits.singularity_length_m;
-        let limit = (world.singular_limit, EVALUATIONS);
-        if keeps_singular_value(&world.arm.mechanism, world.arm.tip, segment, scale, limit) {
-            Ok(margin)
-        } else {
-            Err(EdgeRefusal::Singular)
-        }
+        let (arm, tip) = (&world.arm.mechanism, world.arm.tip);
+        let keeps = |limit| keeps_singular_value(arm, tip, segment, scale, (limit, EVALUATIONS));
+        if world.singular_limit.is_none_or(keeps) { Ok(margin) } else { Err(EdgeRefusal::Singular) }
     }
 }
 

@@ -25,8 +25,8 @@ pub struct TransitWorld<'a> {
     near_limit: Option<f64>,
     /// Lowest and highest value of each joint that the plan's limits allow (rad or m).
     pub ranges: Vec<[f64; 2]>,
-    /// The limit for the least singular value, with what `check` leaves untold of it, m.
-    pub singular_limit: f64,
+    /// The limit for the least singular value, with what `check` leaves untold of it, m; none where any value keeps it.
+    pub singular_limit: Option<f64>,
 }
 
 /// How an edge is timed.
@@ -52,6 +52,7 @@ impl<'a> TransitWorld<'a> {
         let arm = ArmAlone::new(scene, &moved.moment.stand);
         let limits = &scene.project.plan.limits;
         let carrying = tip_limit(scene, &moved.moment);
+        let singular_limit = Some(limits.singular_value_m.value).filter(|limit| *limit > 0.0);
         let range = |variable: usize| {
             let joint = &arm.mechanism.link(arm.mechanism.link_of_variable(variable)).joint;
             let limit = match joint.motion {
@@ -68,7 +69,7 @@ impl<'a> TransitWorld<'a> {
             tip_limit: carrying,
             near_limit: limits.tip_speed_m_s.near_structure.filter(|near| *near < carrying),
             ranges: (0..arm.mechanism.variable_count()).map(range).collect(),
-            singular_limit: limits.singular_value_m.value + SINGULARITY_GAP,
+            singular_limit: singular_limit.map(|limit| limit + SINGULARITY_GAP),
             moved,
             assembly,
             frozen,

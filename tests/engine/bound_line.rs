@@ -129,7 +129,8 @@ fn the_tip_is_never_faster_than_its_bound() {
 fn the_bound_on_the_speed_closes_as_pieces_get_shorter() {
     for seed in 0..100 {
         let case = Case::drawn(seed, 1.0);
-        let bound = |pieces: usize| tip_speeds(&case.arm, case.tip, &case.segment, pieces).into_iter().fold(0.0, f64::max);
+        let bound =
+            |pieces: usize| tip_speeds(&case.arm, case.tip, &case.segment, pieces).into_iter().fold(0.0, f64::max);
         let limit = bound(4096);
         let (coarse, fine) = (bound(16) - limit, bound(128) - limit);
         assert!(fine <= 0.25 * coarse + ROUNDING, "seed {seed}: {coarse} above with 16 pieces, {fine} with 128");

@@ -22,6 +22,7 @@ mod effort;
 mod honest;
 mod layers;
 mod made_up;
+mod near_structure;
 mod on_the_way;
 mod playback;
 mod propose_transit;

@@ -69,8 +69,7 @@ fn above_toppra(of_arm: &TipLines) -> Vec<f64> {
     let share = |line: &TipLine| {
         let segment = Segment { from: line.from.clone(), to: line.to.clone() };
         let speeds = tip_speeds(&arm, tip, &segment, SPEED_PIECES);
-        let time =
-            segment_time(&segment.change(), &paces(&line.speeds, &line.accelerations), &speeds, line.tip_speed);
+        let time = segment_time(&segment.change(), &paces(&line.speeds, &line.accelerations), &speeds, line.tip_speed);
         for k in 0..=2000 {
             let at = f64::from(k) / 2000.0;
             let speed = time.rate_at(at) * tip_speed_at(&arm, tip, &segment, at);
@@ -131,8 +130,9 @@ fn stopping() -> impl Iterator<Item = f64> {
         (0.3, 0.1, 0.0, 0.45),
         (0.6, 0.3, 0.0, 0.6),
     ];
-    rows.into_iter()
-        .map(|(speed, acceleration, reaction, distance)| (stopping_distance(speed, acceleration, reaction) - distance).abs())
+    rows.into_iter().map(|(speed, acceleration, reaction, distance)| {
+        (stopping_distance(speed, acceleration, reaction) - distance).abs()
+    })
 }
 
 #[test]
