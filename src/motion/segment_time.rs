@@ -99,7 +99,8 @@ impl SegmentTime {
 
     /// The greatest ṡ between two fractions of the way, 1/s.
     pub fn greatest_rate(&self, [start, end]: [f64; 2]) -> f64 {
-        let inside = self.0.iter().filter(|knot| knot.fraction > start && knot.fraction < end);
+        let first = self.0.partition_point(|knot| knot.fraction <= start);
+        let inside = self.0[first..].iter().take_while(|knot| knot.fraction < end);
         inside.map(|knot| knot.rate).fold(self.rate_at(start).max(self.rate_at(end)), f64::max)
     }
 
