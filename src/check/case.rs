@@ -11,9 +11,7 @@ use rayon::prelude::*;
 use crate::crew::{Crewmember, JOINTS, PostureOutcome, PostureSearch, Reach, Side, Surroundings, Task};
 use crate::mechanism::{BodyId, Mechanism};
 use crate::model::{Hands, Target, Who, Worksite};
-use crate::motion::{
-    Clearance, JointPace, LeastSingularValue, Overrun, Segment, SegmentTime, segment_time, tip_speeds,
-};
+use crate::motion::{Clearance, JointPace, LeastSingularValue, Overrun, Segment, SegmentTime, segment_time};
 use crate::space::Pose;
 use crate::state::{
     ArmAlone, Assembly, Doing, Event, Extras, Move, Rest, Scene, Stance, Standing, Stay, Walk, WorkedOn,
@@ -193,7 +191,7 @@ impl MoveCase {
                 Some(match fixed {
                     Some(seconds) => pace::lasting(segment, paces, *seconds),
                     None => {
-                        let speeds = tip_speeds(&frozen, assembly.arm.tip, segment, pace::SPEED_PIECES);
+                        let speeds = pace::tip_speeds_of(&frozen, assembly.arm.tip, segment);
                         segment_time(&segment.change(), paces, &speeds, limit.speed)
                     }
                 })

@@ -4,12 +4,15 @@ use crate::mechanism::{BodyId, LinkId, Mechanism};
 use crate::model::{ArmJoint, BodyClass, JointKind};
 use crate::motion::{
     Ask, Group, JointPace, Margin, MarginSearch, MarginTask, Overrun, Pairs, Parts, Ramp, Rule, Segment, SegmentTime,
-    still_world,
+    still_world, tip_speeds,
 };
 use crate::state::{Assembly, Carried, Moment, Move, Scene};
 
-/// Each segment's tip speed is bounded at the ends of so many equal pieces.
-pub const SPEED_PIECES: usize = 64;
+/// A segment's tip speed is bounded at the ends of so many equal pieces for each radian or metre that its joints move
+/// together, so that a time is within 1 % of the least ...
+const PIECES_PER_RADIAN: f64 = 16.0;
+/// ... but of no fewer and no more than these.
+const PIECES: [f64; 2] = [4.0, 128.0];
 /// Most intervals on which it is told whether a segment is near structure.
 const INTERVALS: usize = 600;
 
@@ -42,6 +45,13 @@ fn joint_pace(joint: &ArmJoint) -> Option<JointPace> {
         }
         JointKind::Prismatic => Some(JointPace { rate: joint.slide_rate?, acceleration: joint.slide_acceleration? }),
     }
+}
+
+/// Upper bounds on the tip's speed along a segment, as [`crate::motion::segment_time`] takes them.
+pub fn tip_speeds_of(mechanism: &Mechanism, tip: LinkId, segment: &Segment) -> Vec<f64> {
+    let moved: f64 = segment.change().into_iter().map(f64::abs).sum();
+    let pieces = (PIECES_PER_RADIAN * moved).ceil().clamp(PIECES[0], PIECES[1]);
+    tip_speeds(mechanism, tip, segment, pieces as usize)
 }
 
 /// The tip's speed limit for what the arm carries, m/s.

@@ -18,13 +18,13 @@
 use std::sync::Arc;
 
 use crate::model::{AtMost, Bound};
-use crate::motion::{tip_speed_at, tip_speeds};
+use crate::motion::tip_speed_at;
 use crate::state::MotionKind;
 
 use super::case::{Case, MoveCase};
 use super::finding::{Bar, Finding, Kind, Moment, Place, Unit, Value};
 use super::judge::{Measure, key};
-use super::pace::SPEED_PIECES;
+use super::pace::tip_speeds_of;
 
 pub const NAME: &str = "speed";
 
@@ -70,7 +70,7 @@ fn of_move(case: &Case, moved: &MoveCase) -> Vec<Finding> {
         };
         let tip = moved.assembly.arm.tip;
         let peak = time.peak();
-        let speeds = tip_speeds(&moved.frozen, tip, segment, SPEED_PIECES);
+        let speeds = tip_speeds_of(&moved.frozen, tip, segment);
         let speed = speeds.into_iter().fold(0.0, f64::max) * peak;
         // Half way, the profile is at its peak.
         let half_way = tip_speed_at(&moved.frozen, tip, segment, 0.5) * peak;

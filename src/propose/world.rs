@@ -4,10 +4,10 @@
 //! both measure the same bodies under the same rules.
 
 use crate::check::{
-    PairRules, SINGULARITY_GAP, SPEED_PIECES, joint_paces, near_structure_rule, stopping_overrun, swallowed, tip_limit,
+    PairRules, SINGULARITY_GAP, joint_paces, near_structure_rule, stopping_overrun, swallowed, tip_limit, tip_speeds_of,
 };
 use crate::mechanism::{BodyId, JointMotion, Mechanism};
-use crate::motion::{JointPace, Overrun, Rule, Segment, segment_time, still_world, tip_speeds};
+use crate::motion::{JointPace, Overrun, Rule, Segment, segment_time, still_world};
 use crate::space::World;
 use crate::state::{ArmAlone, Assembly, Extras, Move, Scene};
 
@@ -101,7 +101,7 @@ impl<'a> TransitWorld<'a> {
     pub fn time(&self, segment: &Segment, near: bool) -> EdgeTime {
         let Some(paces) = &self.paces else { return EdgeTime { seconds: None, overrun: Overrun::default() } };
         let tip_limit = self.near_limit.filter(|_| near).unwrap_or(self.tip_limit);
-        let speeds = tip_speeds(&self.arm.mechanism, self.arm.tip, segment, SPEED_PIECES);
+        let speeds = tip_speeds_of(&self.arm.mechanism, self.arm.tip, segment);
         let time = segment_time(&segment.change(), paces, &speeds, tip_limit);
         let overrun = stopping_overrun(self.scene, segment, Some(&time), Some(paces));
         EdgeTime { seconds: Some(time.seconds()), overrun }

@@ -6,8 +6,8 @@
 
 use serde::Deserialize;
 
-use trusswalk::check::SPEED_PIECES;
-use trusswalk::motion::{JointPace, Segment, rest_to_rest, segment_time, stopping_distance, tip_speed_at, tip_speeds};
+use trusswalk::check::tip_speeds_of;
+use trusswalk::motion::{JointPace, Segment, rest_to_rest, segment_time, stopping_distance, tip_speed_at};
 
 use super::reference_kinematics::arm_named;
 use super::stored::{Deviation, Stored, assert_allowed};
@@ -68,7 +68,7 @@ fn above_toppra(of_arm: &TipLines) -> Vec<f64> {
     let (arm, tip) = arm_named(&of_arm.name);
     let share = |line: &TipLine| {
         let segment = Segment { from: line.from.clone(), to: line.to.clone() };
-        let speeds = tip_speeds(&arm, tip, &segment, SPEED_PIECES);
+        let speeds = tip_speeds_of(&arm, tip, &segment);
         let time = segment_time(&segment.change(), &paces(&line.speeds, &line.accelerations), &speeds, line.tip_speed);
         for k in 0..=2000 {
             let at = f64::from(k) / 2000.0;
