@@ -14,7 +14,7 @@ use std::sync::atomic::AtomicBool;
 use rapier3d::glamx::DVec3;
 use rapier3d::parry::math::Pose as LibraryPose;
 use rapier3d::parry::query::distance;
-use rapier3d::parry::shape::{Cuboid, Cylinder, Segment as LibrarySegment, Shape};
+use rapier3d::parry::shape::{Ball, Cuboid, Cylinder, Segment as LibrarySegment, Shape};
 use serde::Deserialize;
 
 use trusswalk::check::{MotionKind, Silent};
@@ -269,7 +269,7 @@ impl Question<'_> {
                 {
                     let point = |p: &Point| DVec3::new(p.x, p.y, p.z);
                     let (place, shape): (Pose, Box<dyn Shape>) = match &part.core {
-                        Core::Point(at) => (*link, Box::new(LibrarySegment::new(point(at), point(at)))),
+                        Core::Point(at) => (link * Pose::translation(at.x, at.y, at.z), Box::new(Ball::new(0.0))),
                         Core::Segment(a, b) => (*link, Box::new(LibrarySegment::new(point(a), point(b)))),
                         Core::Box { link_from_box, half } => {
                             (link * link_from_box, Box::new(Cuboid::new(DVec3::new(half.x, half.y, half.z))))
