@@ -21,6 +21,7 @@ mod outcome;
 mod pace;
 mod placing;
 mod playback;
+mod pointed;
 mod posture;
 mod profile;
 mod progress;
@@ -56,6 +57,7 @@ pub use outcome::{Exemption, JointName, MotionSummary, Outcome, TargetUse, Visit
 pub use pace::{arm_paces, tip_speeds_of};
 pub(crate) use pace::{is_far, joint_paces, near_structure_rule, tip_limit};
 pub use playback::{At, Playback, Span};
+pub use pointed::Neighbour;
 pub use profile::{Profile, ProfileLine, ProfilePiece, profile};
 pub use progress::{Progress, Silent, Stopped, go_on};
 pub use rest::RestCase;

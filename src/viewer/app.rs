@@ -29,6 +29,7 @@ use super::handle::HandlePlugin;
 use super::keys::KeysPlugin;
 use super::overlay::OverlayPlugin;
 use super::panels::PanelsPlugin;
+use super::pick::PickPlugin;
 use super::session::{Session, SessionPlugin};
 use super::theme;
 
@@ -150,7 +151,7 @@ pub(super) struct Canvas(pub Handle<Image>);
 
 fn add_viewer(app: &mut App, (draft, found): (Draft, Found), engine: Engine, canvas: Option<[u32; 2]>) {
     app.add_plugins((EguiPlugin::default(), SessionPlugin, KeysPlugin, ClockPlugin, ChosenPlugin))
-        .add_plugins((BodiesPlugin, CamerasPlugin, HandlePlugin, OverlayPlugin, PanelsPlugin))
+        .add_plugins((BodiesPlugin, CamerasPlugin, HandlePlugin, PickPlugin, OverlayPlugin, PanelsPlugin))
         .insert_resource(Session::new(draft, &found))
         .insert_resource(engine)
         .insert_resource(ClearColor(theme::SKY))

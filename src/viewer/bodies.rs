@@ -8,7 +8,7 @@ use std::sync::Arc;
 
 use bevy::prelude::*;
 
-use crate::check::Checked;
+use crate::check::{Checked, Span};
 use crate::files::Loaded;
 use crate::mechanism::{Body, LinkId, Posed};
 use crate::model::BodyClass;
@@ -46,6 +46,14 @@ pub struct Shown {
     pub posed: Option<Posed>,
     /// The middle of what is fixed and half its greatest size, m.
     pub extent: (Point, f64),
+}
+
+impl Shown {
+    /// The span that is shown, and everything in it as it is posed.
+    pub fn present<'a>(&'a self, session: &'a Session) -> Option<(&'a Span, &'a Posed)> {
+        let span = session.checked.as_ref()?.playback.spans.get(self.span?)?;
+        Some((span, self.posed.as_ref()?))
+    }
 }
 
 /// Materials, and the meshes of bodies by name and shape.

@@ -16,6 +16,7 @@ use crate::space::{Point, Vector, pose};
 use super::bodies::{BodiesSystems, MovingBody, Shown};
 use super::chosen::Chosen;
 use super::handle::{Handle, HandleSystems};
+use super::pick::Picked;
 use super::place::SceneOrigin;
 use super::pointer::Pointer;
 use super::session::{Ask, Session};
@@ -103,12 +104,13 @@ fn first_framing(shown: Res<Shown>, mut view: ResMut<View>) {
 fn choose_standpoint(
     mut asks: MessageReader<Ask>,
     session: Res<Session>,
-    shown: Res<Shown>,
+    (shown, picked): (Res<Shown>, Res<Picked>),
     mut chosen: ResMut<Chosen>,
     mut view: ResMut<View>,
 ) {
     let project = session.loaded.as_ref().map(|loaded| &loaded.project);
     let mut frame = std::mem::take(&mut chosen.bypass_change_detection().to_be_framed);
+    let mut body = false;
     for ask in asks.read() {
         let Ask::Do(action) = ask else { continue };
         let worksites = project.map_or(0, |project| project.plan.worksite.len());
@@ -133,12 +135,18 @@ fn choose_standpoint(
                     _ => Standpoint::OfPlan(0),
                 }
             }
+            Action::Frame if picked.name.is_some() => body = true,
             Action::Frame => frame = true,
             _ => {}
         }
     }
     if frame {
         frame_chosen(&chosen, &session, &shown, &mut view);
+    }
+    if let Some((middle, radius)) = body.then(|| picked.ball(&session, &shown)).flatten() {
+        view.focus = middle;
+        view.distance = (3.0 * radius as f32).max(1.0);
+        view.standpoint = Standpoint::Orbit;
     }
 }
 

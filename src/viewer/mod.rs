@@ -18,6 +18,7 @@ mod keys;
 mod moment;
 mod overlay;
 mod panels;
+mod pick;
 mod picture;
 mod place;
 mod pointer;

@@ -17,6 +17,7 @@ use super::bodies::{BodiesSystems, Shown};
 use super::cameras::{CamerasSystems, MainCamera, Standpoint, View};
 use super::chosen::Chosen;
 use super::panels::Look;
+use super::pick::Picked;
 use super::place::SceneOrigin;
 use super::session::{Ask, Session};
 use super::solid;
@@ -200,11 +201,12 @@ fn paths(span: &Span) -> (Vec<Point>, Vec<Point>) {
 /// The closest points of the pairs that govern this span, at this moment.
 fn find_lines(
     session: Res<Session>,
-    (shown, overlays, chosen): (Res<Shown>, Res<Overlays>, Res<Chosen>),
+    (shown, overlays): (Res<Shown>, Res<Overlays>),
+    (chosen, picked): (Res<Chosen>, Res<Picked>),
     mut drawn: ResMut<Drawn>,
 ) {
     drawn.lines.clear();
-    let Some((span, posed)) = overlays.lines.then(|| present(&session, &shown)).flatten() else { return };
+    let Some((span, posed)) = overlays.lines.then(|| shown.present(&session)).flatten() else { return };
     let findings = drawn.pairs.iter().filter_map(|number| session.findings().get(*number));
     let others = findings.filter(|finding| chosen.key.as_ref() != Some(&finding.key));
     let here = |finding: &&Finding| finding.key.place == span.place;
@@ -213,16 +215,16 @@ fn find_lines(
         .filter(|line| line.distance < NEAR)
         .chain(chosen.finding(&session).filter(here).and_then(|finding| line(finding, span, posed, true)))
         .collect();
+    near.extend(picked.neighbour.iter().map(|neighbour| Line {
+        points: neighbour.points,
+        distance: neighbour.distance,
+        colour: theme::TEXT,
+        chosen: true,
+    }));
     near.sort_by(|a, b| b.chosen.cmp(&a.chosen).then(a.distance.total_cmp(&b.distance)));
     near.dedup_by(|a, b| a.points == b.points);
     near.truncate(MOST_LINES);
     drawn.lines = near;
-}
-
-/// The span that is shown, and everything in it as it is posed.
-fn present<'a>(session: &'a Session, shown: &'a Shown) -> Option<(&'a Span, &'a Posed)> {
-    let span = session.checked.as_ref()?.playback.spans.get(shown.span?)?;
-    Some((span, shown.posed.as_ref()?))
 }
 
 fn line(finding: &Finding, span: &Span, posed: &Posed, chosen: bool) -> Option<Line> {
@@ -273,7 +275,7 @@ fn draw_scale((overlays, shown, origin): (Res<Overlays>, Res<Shown>, Res<SceneOr
 /// Targets of the worksite that is worked at, or of all while the arm moves: axis and tool length.
 fn draw_targets((session, shown, origin): (Res<Session>, Res<Shown>, Res<SceneOrigin>), mut gizmos: Gizmos) {
     let Some(loaded) = &session.loaded else { return };
-    let span = present(&session, &shown).map(|(span, _)| span);
+    let span = shown.present(&session).map(|(span, _)| span);
     for site in &loaded.project.plan.worksite {
         let here = span.is_some_and(|span| span.place.name() == site.id);
         for target in &site.target {
@@ -301,7 +303,7 @@ fn draw_field(
     (view, origin): (Res<View>, Res<SceneOrigin>),
     mut gizmos: Gizmos,
 ) {
-    let Some((span, posed)) = present(&session, &shown) else { return };
+    let Some((span, posed)) = shown.present(&session) else { return };
     if !matches!(view.standpoint, Standpoint::Worksite(_)) {
         return;
     }
@@ -366,7 +368,7 @@ fn labels_ui(
             label(at + egui::vec2(8.0, -6.0), distance, line.colour);
         }
     }
-    let (Some(loaded), Some((span, _))) = (&session.loaded, present(&session, &shown)) else { return Ok(()) };
+    let (Some(loaded), Some((span, _))) = (&session.loaded, shown.present(&session)) else { return Ok(()) };
     for site in loaded.project.plan.worksite.iter().filter(|site| site.id == span.place.name()) {
         for target in site.target.iter().filter(|target| target.who == span.who) {
             let now = span.subject.as_ref() == Some(&target.id);

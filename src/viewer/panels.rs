@@ -15,9 +15,10 @@ use super::chosen::Chosen;
 use super::clock::Clock;
 use super::findings::Filter;
 use super::overlay::Overlays;
+use super::pick::Picked;
 use super::session::{Ask, Session};
 use super::theme::{self, Action};
-use super::{band, change, findings, help, moment, top};
+use super::{band, change, findings, help, moment, pick, top};
 
 /// Everything that the panels show, and where they send what is asked.
 #[derive(SystemParam)]
@@ -27,6 +28,7 @@ pub struct Panels<'w> {
     pub clock: Res<'w, Clock>,
     pub chosen: Res<'w, Chosen>,
     pub shown: Res<'w, Shown>,
+    pub picked: Res<'w, Picked>,
     pub view: Res<'w, View>,
     pub overlays: Res<'w, Overlays>,
     pub filter: ResMut<'w, Filter>,
@@ -140,6 +142,8 @@ fn panels_ui(
                 ui.selectable_value(&mut panels.look.tab, tab, word);
             }
         });
+        ui.separator();
+        pick::picked_ui(ui, &mut panels);
         ui.separator();
         match panels.look.tab {
             Tab::Moment => moment::moment_ui(ui, &mut panels),

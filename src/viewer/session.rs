@@ -33,6 +33,8 @@ pub enum Ask {
     Do(Action),
     /// To look at a finding, by its number in the outcome.
     Choose(usize),
+    /// To look at a body, by its name.
+    Pick(String),
     /// To be at a moment, s from the beginning of the playback.
     Jump(f64),
     /// To save under another name.
@@ -195,7 +197,7 @@ impl Session {
             },
             Ask::WriteOver => self.save_over("saved over what was on disk"),
             Ask::Heard => self.news = None,
-            Ask::Do(_) | Ask::Choose(_) | Ask::Jump(_) => {}
+            Ask::Do(_) | Ask::Choose(_) | Ask::Pick(_) | Ask::Jump(_) => {}
         }
     }
 

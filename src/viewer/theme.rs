@@ -160,6 +160,9 @@ pub enum Action {
     Worksite,
     PlanCamera,
     Frame,
+    BodyBefore,
+    BodyAfter,
+    NoBody,
     Scale,
     Lines,
     Ghosts,
@@ -186,7 +189,7 @@ const fn shift(code: KeyCode, shown: &'static str, does: &'static str, action: A
 }
 
 /// Every key.
-pub const KEYS: [Key; 26] = [
+pub const KEYS: [Key; 29] = [
     key(KeyCode::Space, "Space", "play, pause", Action::PlayOrPause),
     key(KeyCode::ArrowLeft, "←", "a little back", Action::Back),
     key(KeyCode::ArrowRight, "→", "a little forward", Action::Forward),
@@ -201,7 +204,10 @@ pub const KEYS: [Key; 26] = [
     key(KeyCode::Digit2, "2", "camera: through the visor, rider or second crew", Action::Visor),
     key(KeyCode::Digit3, "3", "camera: from the next worksite", Action::Worksite),
     key(KeyCode::Digit4, "4", "camera: from the plan's next camera", Action::PlanCamera),
-    key(KeyCode::KeyF, "F", "frame what is chosen", Action::Frame),
+    key(KeyCode::KeyF, "F", "orbit about the picked body, else the chosen finding", Action::Frame),
+    key(KeyCode::KeyB, "B", "pick the next body; a click picks the one that is under it", Action::BodyAfter),
+    shift(KeyCode::KeyB, "Shift B", "pick the body before", Action::BodyBefore),
+    key(KeyCode::Escape, "Esc", "pick no body", Action::NoBody),
     key(KeyCode::KeyM, "M", "scale in metres on, off", Action::Scale),
     key(KeyCode::KeyL, "L", "closest points on, off", Action::Lines),
     key(KeyCode::KeyG, "G", "ghosts of start and end on, off", Action::Ghosts),
