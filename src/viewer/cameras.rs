@@ -14,6 +14,7 @@ use crate::model::{BodyClass, Project, Who};
 use crate::space::{Point, Vector, pose};
 
 use super::bodies::{BodiesSystems, MovingBody, Shown};
+use super::change::Changing;
 use super::chosen::Chosen;
 use super::handle::{Handle, HandleSystems};
 use super::pick::Picked;
@@ -24,6 +25,9 @@ use super::theme::Action;
 
 /// Field of view of cameras that say nothing else, from top to bottom, rad.
 const FIELD: f32 = 0.8;
+
+/// So far away is a finding, or the tip, looked at, m.
+const AWAY: f64 = 6.0;
 
 /// Where the camera stands.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -104,13 +108,13 @@ fn first_framing(shown: Res<Shown>, mut view: ResMut<View>) {
 fn choose_standpoint(
     mut asks: MessageReader<Ask>,
     session: Res<Session>,
-    (shown, picked): (Res<Shown>, Res<Picked>),
+    (shown, picked, changing): (Res<Shown>, Res<Picked>, Res<Changing>),
     mut chosen: ResMut<Chosen>,
     mut view: ResMut<View>,
 ) {
     let project = session.loaded.as_ref().map(|loaded| &loaded.project);
-    let mut frame = std::mem::take(&mut chosen.bypass_change_detection().to_be_framed);
-    let mut body = false;
+    let frame = std::mem::take(&mut chosen.bypass_change_detection().to_be_framed);
+    let mut asked = false;
     for ask in asks.read() {
         let Ask::Do(action) = ask else { continue };
         let worksites = project.map_or(0, |project| project.plan.worksite.len());
@@ -135,34 +139,26 @@ fn choose_standpoint(
                     _ => Standpoint::OfPlan(0),
                 }
             }
-            Action::Frame if picked.name.is_some() => body = true,
-            Action::Frame => frame = true,
+            Action::Frame => asked = true,
             _ => {}
         }
     }
-    if frame {
-        frame_chosen(&chosen, &session, &shown, &mut view);
-    }
-    if let Some((middle, radius)) = body.then(|| picked.ball(&session, &shown)).flatten() {
-        view.focus = middle;
-        view.distance = (3.0 * radius as f32).max(1.0);
-        view.standpoint = Standpoint::Orbit;
-    }
-}
-
-/// Turns the orbit to the finding that is chosen, else to whoever is moved.
-fn frame_chosen(chosen: &Chosen, session: &Session, shown: &Shown, view: &mut View) {
-    let points = chosen.finding(session).and_then(|finding| finding.at.as_ref()?.points);
-    let at = points.map(|[a, b]| nalgebra::center(&a, &b)).or_else(|| {
-        let checked = session.checked.as_ref()?;
-        let span = checked.playback.spans.get(shown.span?)?;
-        let posed = shown.posed.as_ref()?;
-        Some(Point::from(posed.link(span.assembly().arm.tip).translation.vector))
-    });
-    if let Some(at) = at {
-        view.focus = at;
-        view.distance = 6.0;
-        view.standpoint = Standpoint::Orbit;
+    let finding = || chosen.finding(&session)?.at.as_ref()?.points.map(|[a, b]| (nalgebra::center(&a, &b), AWAY));
+    let tip = || {
+        let (span, posed) = shown.present(&session)?;
+        Some((Point::from(posed.link(span.assembly().arm.tip).translation.vector), AWAY))
+    };
+    let body = || picked.ball(&session, &shown).map(|(middle, radius)| (middle, (3.0 * radius).max(1.0)));
+    let changed = || changing.configuration.as_ref().and_then(|_| tip());
+    let to = if asked {
+        body().or_else(changed).or_else(finding).or_else(tip)
+    } else if frame {
+        finding().or_else(tip)
+    } else {
+        None
+    };
+    if let Some((focus, distance)) = to {
+        *view = View { standpoint: Standpoint::Orbit, focus, distance: distance as f32, ..view.clone() };
     }
 }
 

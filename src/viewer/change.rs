@@ -191,6 +191,8 @@ fn configuration_ui(ui: &mut egui::Ui, panels: &mut Panels, project: &Project, s
 fn joints_ui(ui: &mut egui::Ui, panels: &mut Panels, arm: &[ArmJoint], shown: &Configuration) {
     let tried = panels.shown.preview.as_ref().filter(|_| panels.changing.configuration.is_none());
     let joints = tried.map_or_else(|| shown.joints.clone(), |tried| in_file_units(tried, arm));
+    // What names and numbers leave of the panel.
+    ui.spacing_mut().slider_width = (ui.available_width() - 175.0).max(100.0);
     egui::Grid::new("joints").num_columns(2).show(ui, |ui| {
         for (k, joint) in arm.iter().enumerate() {
             let mut value = joints[k];

@@ -204,7 +204,7 @@ pub const KEYS: [Key; 29] = [
     key(KeyCode::Digit2, "2", "camera: through the visor, rider or second crew", Action::Visor),
     key(KeyCode::Digit3, "3", "camera: from the next worksite", Action::Worksite),
     key(KeyCode::Digit4, "4", "camera: from the plan's next camera", Action::PlanCamera),
-    key(KeyCode::KeyF, "F", "orbit about the picked body, else the chosen finding", Action::Frame),
+    key(KeyCode::KeyF, "F", "orbit about the picked body, the tip that is changed, or the finding", Action::Frame),
     key(KeyCode::KeyB, "B", "pick the next body; a click picks the one that is under it", Action::BodyAfter),
     shift(KeyCode::KeyB, "Shift B", "pick the body before", Action::BodyBefore),
     key(KeyCode::Escape, "Esc", "pick no body", Action::NoBody),

@@ -2,6 +2,7 @@
 
 use bevy_egui::egui;
 
+use crate::check::Status;
 use crate::report::{CAUTION_LINE, words};
 
 use super::cameras::Standpoint;
@@ -61,7 +62,8 @@ pub fn save_as_ui(ui: &mut egui::Ui, panels: &mut Panels) {
 fn counts_ui(ui: &mut egui::Ui, panels: &Panels) {
     for (status, count) in STATUSES.iter().zip(counts(panels.session.findings())) {
         let mark = theme::mark(status);
-        ui.label(egui::RichText::new(format!("{} {count} {}", mark.shape, status.word())).color(mark.colour));
+        let many = if count != 1 && matches!(status, Status::Violation(_)) { "s" } else { "" };
+        ui.label(egui::RichText::new(format!("{} {count} {}{many}", mark.shape, status.word())).color(mark.colour));
     }
     if panels.session.checking {
         let (share, task) = panels.engine.progress();
