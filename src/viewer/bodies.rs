@@ -14,7 +14,7 @@ use crate::mechanism::{Body, LinkId, Posed};
 use crate::model::BodyClass;
 use crate::space::{Point, aabb};
 
-use super::clock::Clock;
+use super::clock::{Clock, ClockSystems};
 use super::place::SceneOrigin;
 use super::session::{Session, SessionSystems};
 use super::solid;
@@ -72,10 +72,10 @@ pub struct BodiesSystems;
 
 impl Plugin for BodiesPlugin {
     fn build(&self, app: &mut App) {
-        app.init_resource::<Shown>()
-            .init_resource::<Made>()
-            .init_resource::<SceneOrigin>()
-            .add_systems(Update, (draw_fixed, draw_span, pose).chain().in_set(BodiesSystems).after(SessionSystems));
+        app.init_resource::<Shown>().init_resource::<Made>().init_resource::<SceneOrigin>().add_systems(
+            Update,
+            (draw_fixed, draw_span, pose).chain().in_set(BodiesSystems).after(SessionSystems).after(ClockSystems),
+        );
     }
 }
 

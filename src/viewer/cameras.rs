@@ -108,12 +108,13 @@ fn first_framing(shown: Res<Shown>, mut view: ResMut<View>) {
 fn choose_standpoint(
     mut asks: MessageReader<Ask>,
     session: Res<Session>,
-    (shown, picked, changing): (Res<Shown>, Res<Picked>, Res<Changing>),
-    mut chosen: ResMut<Chosen>,
+    (shown, picked): (Res<Shown>, Res<Picked>),
+    (mut chosen, mut changing): (ResMut<Chosen>, ResMut<Changing>),
     mut view: ResMut<View>,
 ) {
     let project = session.loaded.as_ref().map(|loaded| &loaded.project);
     let frame = std::mem::take(&mut chosen.bypass_change_detection().to_be_framed);
+    let seen = std::mem::take(&mut changing.bypass_change_detection().to_be_seen);
     let mut asked = false;
     for ask in asks.read() {
         let Ask::Do(action) = ask else { continue };
@@ -154,6 +155,8 @@ fn choose_standpoint(
         body().or_else(changed).or_else(finding).or_else(tip)
     } else if frame {
         finding().or_else(tip)
+    } else if seen && view.standpoint == Standpoint::Orbit {
+        tip().map(|(tip, _)| (tip, f64::from(view.distance)))
     } else {
         None
     };

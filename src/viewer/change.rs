@@ -27,6 +27,8 @@ pub struct Changing {
     pub waypoint: Option<(usize, usize)>,
     /// The configuration that the panel shows to be changed.
     pub configuration: Option<Configuration>,
+    /// Whether the camera is still to be turned to the tip, because another waypoint was chosen.
+    pub to_be_seen: bool,
     /// Why the last pull did nothing.
     refused: Option<String>,
 }
@@ -110,6 +112,7 @@ fn waypoints_ui(ui: &mut egui::Ui, panels: &mut Panels, project: &Project, (numb
             let on = panels.changing.waypoint == Some((number, waypoint));
             if ui.selectable_label(on, format!("{}", waypoint + 1)).clicked() {
                 panels.changing.waypoint = Some((number, waypoint));
+                panels.changing.to_be_seen = true;
                 jump_to_waypoint(panels, project, id, waypoint);
             }
         }
@@ -192,7 +195,7 @@ fn joints_ui(ui: &mut egui::Ui, panels: &mut Panels, arm: &[ArmJoint], shown: &C
     let tried = panels.shown.preview.as_ref().filter(|_| panels.changing.configuration.is_none());
     let joints = tried.map_or_else(|| shown.joints.clone(), |tried| in_file_units(tried, arm));
     // What names and numbers leave of the panel.
-    ui.spacing_mut().slider_width = (ui.available_width() - 175.0).max(100.0);
+    ui.spacing_mut().slider_width = (ui.available_width() - 195.0).max(100.0);
     egui::Grid::new("joints").num_columns(2).show(ui, |ui| {
         for (k, joint) in arm.iter().enumerate() {
             let mut value = joints[k];

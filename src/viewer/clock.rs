@@ -42,9 +42,14 @@ impl Clock {
 /// Moves the clock.
 pub struct ClockPlugin;
 
+/// When the clock is moved, within a frame.
+#[derive(SystemSet, Debug, Clone, PartialEq, Eq, Hash)]
+pub struct ClockSystems;
+
 impl Plugin for ClockPlugin {
     fn build(&self, app: &mut App) {
-        app.init_resource::<Clock>().add_systems(Update, (stay, set, run).chain().after(SessionSystems));
+        app.init_resource::<Clock>()
+            .add_systems(Update, (stay, set, run).chain().in_set(ClockSystems).after(SessionSystems));
     }
 }
 

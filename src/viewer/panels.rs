@@ -144,7 +144,6 @@ fn panels_ui(
         });
         ui.separator();
         pick::picked_ui(ui, &mut panels);
-        ui.separator();
         match panels.look.tab {
             Tab::Moment => moment::moment_ui(ui, &mut panels),
             Tab::Change => change::change_ui(ui, &mut panels),

@@ -153,10 +153,7 @@ fn veil(
 
 /// What is known of the body, in the panel.
 pub fn picked_ui(ui: &mut egui::Ui, panels: &mut Panels) {
-    let Some(name) = panels.picked.name.clone() else {
-        ui.label(egui::RichText::new("Click a body, or press B.").color(theme::QUIET));
-        return;
-    };
+    let Some(name) = panels.picked.name.clone() else { return };
     ui.horizontal(|ui| {
         if ui.small_button("×").on_hover_text("pick no body (Esc)").clicked() {
             panels.asks.write(Ask::Do(Action::NoBody));
@@ -166,7 +163,9 @@ pub fn picked_ui(ui: &mut egui::Ui, panels: &mut Panels) {
         }
         ui.add(egui::Label::new(egui::RichText::new(&name).strong()).truncate());
     });
-    ui.add(egui::Label::new(egui::RichText::new(said(&panels.picked, &panels.session, &panels.shown)).small()).wrap());
+    let text = said(&panels.picked, &panels.session, &panels.shown);
+    ui.add(egui::Label::new(egui::RichText::new(text).small()).wrap());
+    ui.separator();
 }
 
 /// Its class, what it hangs on, and what is nearest to it at the moment.

@@ -36,6 +36,8 @@ const ELBOW: [[usize; 2]; 2] = [[1132, 235], [1140, 235]];
 const SCENE: [usize; 4] = [340, 130, 960, 465];
 /// The band of time, with the line of the present moment: left, top, right, bottom.
 const BAND: [usize; 4] = [98, 556, 1272, 700];
+/// The panel on the right, below its tabs: left, top, right, bottom.
+const PANEL: [usize; 4] = [975, 104, 1278, 500];
 /// Where the list of keys lies: left, top, right, bottom.
 const LIST: [usize; 4] = [30, 60, 500, 500];
 
@@ -138,6 +140,20 @@ fn looked_at_changed_and_saved() {
     viewer.until("F1 lists the keys", |now| now.difference_in(&without_list, LIST) > 0.3);
     viewer.key("F1");
     viewer.until("F1 takes the list away", |now| now.difference_in(&without_list, LIST) < 0.01);
+
+    let unpicked = viewer.picture();
+    let is_picked = |now: &Picture| now.difference_in(&unpicked, PANEL) > 0.01;
+    viewer.key("b");
+    viewer.until("B picks a body", is_picked);
+    viewer.key("Escape");
+    viewer.until("Esc picks none", |now| !is_picked(now));
+    let mut places = (0..).map(|k| [400 + 70 * (k % 8), 150 + 60 * (k / 8 % 5)]);
+    wait("a click on a body picks it", || {
+        viewer.click(places.next()?);
+        Some(viewer.picture()).filter(is_picked)
+    });
+    viewer.key("Escape");
+    viewer.until("Esc picks none", |now| !is_picked(now));
 
     change_the_waypoint(&viewer, &folder);
     assert_eq!(text(&file(&folder)), before, "nothing is saved unasked");
