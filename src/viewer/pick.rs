@@ -13,12 +13,12 @@ use crate::report::number::{self, Rounding};
 use crate::space::Point;
 
 use super::bodies::{BodiesSystems, Shown};
-use super::cameras::{CamerasSystems, Standpoint, View};
-use super::handle::{Handle as TipHandle, HandleSystems};
+use super::cameras::CamerasSystems;
+use super::handle::Handle as TipHandle;
 use super::panels::Panels;
 use super::place::SceneOrigin;
 use super::pointer::Pointer;
-use super::session::{Ask, Session, SessionSystems};
+use super::session::{Ask, Session};
 use super::solid;
 use super::theme::{self, Action};
 
@@ -61,10 +61,9 @@ pub struct PickPlugin;
 
 impl Plugin for PickPlugin {
     fn build(&self, app: &mut App) {
+        // Bodies are drawn after the handle has taken what is its own of the pointer.
         app.init_resource::<Picked>()
-            .add_systems(Update, click.after(HandleSystems).before(SessionSystems))
-            .add_systems(Update, pick.after(SessionSystems).after(BodiesSystems).before(CamerasSystems))
-            .add_systems(Update, veil.after(pick));
+            .add_systems(Update, (click, pick, veil).chain().after(BodiesSystems).before(CamerasSystems));
     }
 }
 
@@ -116,16 +115,16 @@ fn beside(bodies: &[Body], from: Option<&String>, by: isize) -> Option<String> {
     Some(bodies[next as usize].name.clone())
 }
 
-/// A veil of the colour of what is chosen lies over the body; not over what one looks out of.
+/// A veil of the colour of what is chosen lies over the body.
 fn veil(
     (picked, session, shown): (Res<Picked>, Res<Session>, Res<Shown>),
-    (view, origin): (Res<View>, Res<SceneOrigin>),
+    origin: Res<SceneOrigin>,
     (mut meshes, mut materials): (ResMut<Assets<Mesh>>, ResMut<Assets<StandardMaterial>>),
     mut veils: Query<(Entity, &Veil, &mut Transform)>,
     mut of: Local<Option<(String, usize)>>,
     mut commands: Commands,
 ) {
-    let body = picked.body(&session, &shown).filter(|_| !matches!(view.standpoint, Standpoint::Visor(_)));
+    let body = picked.body(&session, &shown);
     let wanted = body.zip(shown.span).map(|(body, span)| (body.name.clone(), span));
     if *of != wanted || session.is_changed() {
         veils.iter().for_each(|(entity, ..)| commands.entity(entity).despawn());
@@ -195,7 +194,7 @@ mod tests {
         let mut opened = Opened::starter();
         opened.app.init_resource::<Assets<Mesh>>().init_resource::<Assets<StandardMaterial>>();
         opened.app.add_plugins(BodiesPlugin).init_resource::<Picked>();
-        opened.app.add_systems(Update, pick.after(SessionSystems).after(BodiesSystems));
+        opened.app.add_systems(Update, pick.after(BodiesSystems));
         opened.app.update();
         opened
     }
