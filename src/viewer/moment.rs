@@ -16,12 +16,7 @@ pub fn moment_ui(ui: &mut egui::Ui, panels: &mut Panels) {
         match panels.chosen.finding(&panels.session) {
             Some(finding) => finding_ui(ui, panels, finding),
             None => {
-                ui.label(
-                    egui::RichText::new(
-                        "Choose a finding on the left, or press N. Click a body, or press B, to pick it.",
-                    )
-                    .color(theme::QUIET),
-                );
+                ui.label(egui::RichText::new("Choose a finding (N), or click a body (B).").color(theme::QUIET));
             }
         }
         ui.separator();
