@@ -270,7 +270,8 @@ fn handle_ui(
     painter.circle(point(drawn.tip), BALL * scale, fill, egui::Stroke::new(2.0, theme::PANEL));
     if let Some(held) = &handle.held {
         let laid = painter.layout_no_wrap(held.said(), egui::FontId::proportional(13.0), theme::TEXT);
-        let at = point(drawn.tip) + egui::vec2(16.0, 16.0);
+        // On the left: distances of bodies are written on the right of theirs.
+        let at = point(drawn.tip) + egui::vec2(-21.0 - laid.size().x, 16.0);
         let frame = egui::Rect::from_min_size(at, laid.size()).expand2(egui::vec2(5.0, 2.0));
         painter.rect_filled(frame, 3.0, theme::PANEL.gamma_multiply(0.85));
         painter.galley(at, laid, theme::TEXT);

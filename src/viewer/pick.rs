@@ -163,7 +163,7 @@ pub fn picked_ui(ui: &mut egui::Ui, panels: &mut Panels) {
         ui.add(egui::Label::new(egui::RichText::new(&name).strong()).truncate());
     });
     let text = said(&panels.picked, &panels.session, &panels.shown);
-    ui.add(egui::Label::new(egui::RichText::new(text).small()).wrap());
+    ui.add(egui::Label::new(text).wrap());
     ui.separator();
 }
 
