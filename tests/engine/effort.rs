@@ -5,16 +5,30 @@ use std::sync::atomic::AtomicBool;
 
 use trusswalk::check::{Case, Known, Silent};
 use trusswalk::files::read_project;
-use trusswalk::mechanism::{Body, JointMotion, LinkId, MechanismBuilder, Range};
+use trusswalk::mechanism::{Body, BodyId, JointMotion, LinkId, Mechanism, MechanismBuilder, Range};
 use trusswalk::model::BodyClass;
-use trusswalk::motion::{Budget, Clearance, ClearanceSearch, Group, Rule, Segment, Task, still_world};
+use trusswalk::motion::{Budget, Clearance, ClearanceSearch, Entry, Group, Rule, Segment, Task, still_world};
 use trusswalk::space::{Convex, Core, Point, Pose, Vector};
 use trusswalk::state::{Scene, walk};
 
-/// Pairs that come below their limit, by number, and the widest bracket among them, m.
-fn below_limit(clearance: &Clearance) -> (usize, f64) {
+/// Pairs that come below their limit, by number, and the most by which one of their brackets is wider than it may be, m.
+fn below_limit(clearance: &Clearance, mechanism: &Mechanism) -> (usize, f64) {
     let broken = clearance.entries.iter().filter(|entry| entry.nominal.bound.upper < entry.rule.limit);
-    broken.fold((0, 0.0), |(count, widest), entry| (count + 1, f64::max(widest, entry.nominal.bound.gap())))
+    broken.fold((0, f64::NEG_INFINITY), |(count, most), entry| {
+        (count + 1, f64::max(most, entry.nominal.bound.gap() - allowed(entry, mechanism)))
+    })
+}
+
+/// How wide the bracket of a pair below its limit may be, m. Of an overlapping cylinder the distance routine leaves 0.5 % of
+/// the radius open, and the search a tenth of its own width beside that.
+fn allowed(entry: &Entry, mechanism: &Mechanism) -> f64 {
+    let of_part = |part: &Convex| match part.core {
+        Core::Cylinder { radius, .. } if entry.nominal.bound.upper < 0.0 => 0.005 * radius,
+        _ => 0.0,
+    };
+    let of_body = |body: &BodyId| mechanism.body(*body).parts.iter().map(of_part).fold(0.0, f64::max);
+    let own_gap = Budget::default().own_gap;
+    own_gap.max(entry.bodies.iter().map(of_body).sum::<f64>() + 0.1 * own_gap)
 }
 
 #[test]
@@ -28,12 +42,12 @@ fn the_demo_flown_straight_through_its_trusses_is_bounded_in_a_few_hundred_inter
     let case = Case::new((&scene, &walked), &Known::default(), &Silent, &stop).expect("nobody stops it");
     let mut collisions = 0;
     for moved in &case.moves {
-        let (broken, widest) = below_limit(&moved.clearance);
+        let (broken, too_wide) = below_limit(&moved.clearance, &moved.frozen);
         let intervals = moved.clearance.intervals;
         collisions += broken;
         println!("{}: {broken} pairs below their limits, {intervals} intervals", moved.moved.id);
         assert!(!moved.clearance.budget_spent && intervals < 600, "{}: {intervals}", moved.moved.id);
-        assert!(widest <= Budget::default().own_gap, "{}: {widest}", moved.moved.id);
+        assert!(too_wide <= 1e-9, "{}: {too_wide}", moved.moved.id);
     }
     assert!(collisions > 300, "{collisions}");
 }
@@ -60,9 +74,9 @@ fn a_carried_mesh_drawn_through_a_lattice_is_bounded_in_a_few_hundred_intervals(
         same_rules: &|_, _| true,
         overrun: &[],
     });
-    let (broken, widest) = below_limit(&clearance);
+    let (broken, too_wide) = below_limit(&clearance, &mechanism);
     println!("{broken} pairs below their limits, {} intervals", clearance.intervals);
-    assert!(broken > 20 && widest <= Budget::default().own_gap, "{broken} {widest}");
+    assert!(broken > 20 && too_wide <= 1e-9, "{broken} {too_wide}");
     assert!(!clearance.budget_spent && clearance.intervals < 600, "{}", clearance.intervals);
 }
 
