@@ -43,8 +43,9 @@ pub struct Screen {
 
 impl Screen {
     pub fn start() -> Self {
+        // Without `-noreset` it begins anew when the last window is gone, and turns away who comes meanwhile.
         let mut server = Command::new("Xvfb")
-            .args(["-displayfd", "1", "-screen", "0", "1280x720x24", "-nolisten", "tcp"])
+            .args(["-displayfd", "1", "-screen", "0", "1280x720x24", "-nolisten", "tcp", "-noreset"])
             .stdout(Stdio::piped())
             .stderr(Stdio::null())
             .spawn()
