@@ -6,7 +6,7 @@
 use serde::Serialize;
 use toml_edit::{Item, TableLike, TomlError};
 
-use crate::model::{ClassPair, Crew, PlanEdit, Regime, Who, step_id};
+use crate::model::{self, ClassPair, Crew, PlanEdit, Regime, Who, step_id};
 
 use super::plan_path::PlanPath;
 use super::problem::{Place, Problems};
@@ -78,6 +78,7 @@ impl Editing<'_> {
                 self.named(&[Key("stand")], stand, "a stand")?;
                 Some(self.text.set(&[Key("worksite"), At(worksite), Key("stand")], &stand.as_str().into()))
             }
+            PlanEdit::SetStandPlace { stand, place } => self.set_stand_place(stand, place),
             PlanEdit::SetCrew { who, crew } => self.set_crew(*who, crew),
             PlanEdit::SetHands { worksite, target, hands } => {
                 let at = self.worksite(worksite)?;
@@ -106,6 +107,15 @@ impl Editing<'_> {
             return self.wrong(what, "expected a worksite with a `second_crew`");
         }
         Some(self.text.set(&path, &detents))
+    }
+
+    fn set_stand_place(&mut self, stand: &str, place: &model::Place) -> Done {
+        let at = self.named(&[Key("stand")], stand, "a stand")?;
+        let toml::Value::Table(place) = self.value(place)? else { return None };
+        if !self.finite(place.values().filter_map(toml::Value::as_array).flatten()) {
+            return None;
+        }
+        Some(self.set_table(&[Key("stand"), At(at), Key("place")], &place))
     }
 
     fn set_crew(&mut self, who: Who, crew: &Crew) -> Done {

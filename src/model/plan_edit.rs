@@ -5,7 +5,7 @@
 
 use std::fmt;
 
-use super::{Crew, Hands, Regime, Who};
+use super::{Crew, Hands, Place, Regime, Who};
 
 /// One change of a plan, in the file's own units.
 #[derive(Clone, Debug, PartialEq)]
@@ -22,6 +22,8 @@ pub enum PlanEdit {
     SetDetents { worksite: String, who: Who, detents: Vec<f64> },
     /// The stand from which a worksite is served.
     SetStand { worksite: String, stand: String },
+    /// Where a stand is.
+    SetStandPlace { stand: String, place: Place },
     /// The size of a crewmember.
     SetCrew { who: Who, crew: Crew },
     /// Which hand does a target.
@@ -39,6 +41,7 @@ impl fmt::Display for PlanEdit {
             Self::SetConfiguration { worksite, .. } => write!(f, "the arm at {worksite}"),
             Self::SetDetents { worksite, .. } => write!(f, "the restraint at {worksite}"),
             Self::SetStand { worksite, stand } => write!(f, "{worksite} from {stand}"),
+            Self::SetStandPlace { stand, .. } => write!(f, "the place of {stand}"),
             Self::SetCrew { who: Who::Rider, .. } => f.write_str("the rider's size"),
             Self::SetCrew { who: Who::SecondCrew, .. } => f.write_str("the second crew's size"),
             Self::SetHands { worksite, target, .. } => write!(f, "the hands at {target} of {worksite}"),
