@@ -28,6 +28,10 @@ pub enum PlanEdit {
     SetCrew { who: Who, crew: Crew },
     /// Which hand does a target.
     SetHands { worksite: String, target: String, hands: Hands },
+    /// Where a target is, in the structure's frame.
+    SetTargetPlace { worksite: String, target: String, at_m: [f64; 3] },
+    /// The fixed duration of the segment that ends at a waypoint.
+    SetDuration { step: String, waypoint: usize, seconds: f64 },
     /// The least clearance of a pair of classes (`payload_to_structure`), or `default`, m.
     SetClearance { regime: Regime, pair: String, at_least: f64 },
 }
@@ -45,6 +49,10 @@ impl fmt::Display for PlanEdit {
             Self::SetCrew { who: Who::Rider, .. } => f.write_str("the rider's size"),
             Self::SetCrew { who: Who::SecondCrew, .. } => f.write_str("the second crew's size"),
             Self::SetHands { worksite, target, .. } => write!(f, "the hands at {target} of {worksite}"),
+            Self::SetTargetPlace { worksite, target, .. } => write!(f, "the place of {target} of {worksite}"),
+            Self::SetDuration { step, waypoint, .. } => {
+                write!(f, "the duration to waypoint {} of {step}", waypoint + 1)
+            }
             Self::SetClearance { pair, at_least, .. } => write!(f, "least clearance {pair} {at_least} m"),
         }
     }

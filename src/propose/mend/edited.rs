@@ -3,7 +3,7 @@
 //! The same as its text after the same edit, read again ([`crate::files::apply`]), which a test compares. What an edit names
 //! and is not there changes nothing.
 
-use crate::model::{Angle, PlanEdit, Project, Step, Waypoint, Who, Worksite};
+use crate::model::{Angle, PlanEdit, Project, Step, Target, Waypoint, Who, Worksite};
 
 /// The project with edits made, one after the other.
 pub fn edited(project: &Project, edits: &[PlanEdit]) -> Project {
@@ -66,9 +66,18 @@ fn apply(project: &mut Project, edit: &PlanEdit) {
         PlanEdit::SetCrew { who: Who::Rider, crew } => project.plan.rider = crew.clone(),
         PlanEdit::SetCrew { who: Who::SecondCrew, crew } => project.plan.second_crew = crew.clone(),
         PlanEdit::SetHands { worksite, target, hands } => {
-            let targets = site_of(project, worksite).map(|site| &mut site.target);
-            if let Some(target) = targets.and_then(|targets| targets.iter_mut().find(|known| known.id == *target)) {
+            if let Some(target) = target_of(project, worksite, target) {
                 target.hands = *hands;
+            }
+        }
+        PlanEdit::SetTargetPlace { worksite, target, at_m } => {
+            if let Some(target) = target_of(project, worksite, target) {
+                target.at_m = *at_m;
+            }
+        }
+        PlanEdit::SetDuration { step, waypoint, seconds } => {
+            if let Some(at) = step_of(project, step).and_then(|step| step.waypoint.get_mut(*waypoint)) {
+                at.duration_s = Some(*seconds);
             }
         }
         // Limits are the user's; no mend changes them.
@@ -83,4 +92,8 @@ fn step_of<'p>(project: &'p mut Project, id: &str) -> Option<&'p mut Step> {
 
 fn site_of<'p>(project: &'p mut Project, id: &str) -> Option<&'p mut Worksite> {
     project.plan.worksite.iter_mut().find(|site| site.id == id)
+}
+
+fn target_of<'p>(project: &'p mut Project, worksite: &str, id: &str) -> Option<&'p mut Target> {
+    site_of(project, worksite)?.target.iter_mut().find(|target| target.id == id)
 }

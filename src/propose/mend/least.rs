@@ -28,10 +28,10 @@ pub struct Least {
     pub trial: Trial,
 }
 
-/// An axis with the greatest size that did not clear the cause, and what the next size came to.
+/// An axis, and what a size of it came to.
 struct Step {
     axis: usize,
-    /// The greatest size that did not clear the cause.
+    /// The greatest size that did not mend.
     below: i64,
     size: i64,
     least: Least,
@@ -51,9 +51,10 @@ pub fn along(axes: &[Axis], sizes: &[i64], trials: &Trials) -> Result<Option<Lea
         };
         let tried: Vec<Result<Option<Step>, Stopped>> = live.par_iter().map(step).collect();
         let tried: Vec<Step> = tried.into_iter().filter_map(Result::transpose).collect::<Result<_, Stopped>>()?;
-        let (cleared, not): (Vec<Step>, Vec<Step>) = tried.into_iter().partition(|step| step.least.trial.cleared);
-        live =
-            not.iter().filter(|step| step.least.trial.margin >= trials.margin).map(|step| (step.axis, size)).collect();
+        // Where a cause is cleared and something else breaks, a larger change may still do.
+        let goes_on = |step: &&Step| step.least.trial.cleared || step.least.trial.margin >= trials.margin;
+        live = tried.iter().filter(goes_on).map(|step| (step.axis, size)).collect();
+        let cleared: Vec<Step> = tried.into_iter().filter(|step| step.least.trial.cleared).collect();
         let halved: Vec<Result<Option<(i64, Least)>, Stopped>> =
             cleared.into_par_iter().map(|step| halve(&axes[step.axis], step, trials)).collect();
         let mut best: Option<(i64, Least)> = None;
@@ -76,7 +77,7 @@ pub fn along(axes: &[Axis], sizes: &[i64], trials: &Trials) -> Result<Option<Lea
     Ok(None)
 }
 
-/// The least size between the last that did not clear the cause and one that did.
+/// The least size that mends, between the last that did not and one that clears the cause.
 fn halve(axis: &Axis, step: Step, trials: &Trials) -> Result<Option<(i64, Least)>, Stopped> {
     let Step { mut below, size: mut above, least, .. } = step;
     let mut best = least.trial.is_mend().then_some((above, least));
@@ -84,10 +85,12 @@ fn halve(axis: &Axis, step: Step, trials: &Trials) -> Result<Option<(i64, Least)
         let middle = below.midpoint(above);
         let Some(edits) = (axis.edits)(middle) else { break };
         let trial = trials.of(&edits)?;
+        // As long as none mends, the cause is cleared by too much.
+        let is_enough = trial.is_mend() || (trial.cleared && best.is_none());
         if trial.is_mend() {
             best = Some((middle, Least { edits, trial }));
         }
-        if trial.cleared {
+        if is_enough {
             above = middle;
         } else {
             below = middle;

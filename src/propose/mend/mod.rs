@@ -55,7 +55,7 @@ pub struct Mend {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Sought {
     pub way: Way,
-    /// Plans that were checked for it.
+    /// Plans that were checked for it, and searches for waypoints that found none.
     pub tried: usize,
     pub mend: Option<Mend>,
 }
@@ -103,7 +103,11 @@ pub fn mend(
                 longer: trial.seconds - before,
                 left: trial.violations,
             });
-            sought.push(Sought { way, tried: trials.take_count(), mend });
+            let tried = trials.take_count();
+            // Where there is nothing else to take, there is nothing to say.
+            if tried > 0 {
+                sought.push(Sought { way, tried, mend });
+            }
         }
         mended.push(Mended { cause: cause.clone(), sought });
     }

@@ -101,6 +101,11 @@ impl<'a> Trials<'a> {
         })
     }
 
+    /// A search for an edit found none; it counts as one that was tried.
+    pub fn note_search(&self) {
+        self.count.fetch_add(1, Ordering::Relaxed);
+    }
+
     /// How many edits were tried since this was asked last.
     pub fn take_count(&self) -> usize {
         self.count.swap(0, Ordering::Relaxed)

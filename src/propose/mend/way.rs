@@ -6,12 +6,13 @@
 use std::fmt;
 use std::sync::Arc;
 
-use crate::check::{Finding, MotionKind, MotionSummary, Place, Silent, Stopped};
+use crate::check::{ACCESS, Finding, MotionKind, MotionSummary, POSTURE, Place, Silent, Stopped};
 use crate::mechanism::{Goal, InverseKinematics, Meets, Solved};
 use crate::model::{
     Angle, ArmJoint, Crew, Deed, Hands, JointKind, PlanEdit, RestraintJoint, Stature, Survey, Target, Who, Worksite,
 };
 use crate::propose::{Answer, Settings, as_written, transit};
+use crate::space::Vector;
 use crate::state::{ArmAlone, Event, Scene, walk};
 
 use super::least::{Axis, Least, along, first};
@@ -24,6 +25,10 @@ pub const EXPECTED_TRIALS: u64 = 30;
 const JOINT_STEPS: [i64; 3] = [4, 16, 64];
 /// Places of stands likewise.
 const PLACE_STEPS: [i64; 3] = [2, 8, 32];
+/// Places of targets likewise.
+const TARGET_STEPS: [i64; 3] = [2, 6, 18];
+/// Fixed durations by so many seconds.
+const SECONDS: [i64; 4] = [1, 8, 64, 512];
 /// Percentiles of stature likewise.
 const PERCENTILES: [i64; 3] = [3, 9, 27];
 /// Waypoints of a step that are tried; those next to where it is worst, where that is known.
@@ -36,6 +41,8 @@ const DETENTS: usize = 2;
 pub enum Way {
     /// One joint of one waypoint.
     Waypoint { step: String },
+    /// The fixed duration of one segment.
+    Duration { step: String },
     /// All waypoints anew.
     NewWaypoints { step: String },
     /// One joint of the arm at a worksite.
@@ -46,6 +53,8 @@ pub enum Way {
     Detents { worksite: String, who: Who },
     /// Which hand does a target.
     Hands { worksite: String, target: String },
+    /// Where a target is worked on, across the direction in which the tool pushes.
+    TargetPlace { worksite: String, target: String },
     /// The stature of a crewmember.
     Size { who: Who },
     /// The stand from which a worksite is served.
@@ -62,17 +71,24 @@ impl fmt::Display for Way {
         };
         match self {
             Self::Waypoint { step } => write!(f, "one joint of a waypoint of {step}"),
+            Self::Duration { step } => write!(f, "a fixed duration of {step}"),
             Self::NewWaypoints { step } => write!(f, "other waypoints of {step}"),
             Self::Configuration { worksite } => write!(f, "one joint of the arm at {worksite}"),
             Self::SamePlate { worksite } => write!(f, "the arm at {worksite}, the plate where it is"),
             Self::Detents { worksite, who } => write!(f, "the {}'s detents at {worksite}", crew(who)),
             Self::Hands { worksite, target } => write!(f, "the hands at {target} of {worksite}"),
+            Self::TargetPlace { worksite, target } => {
+                write!(f, "the place of {target} of {worksite}, if the work can be done there")
+            }
             Self::Size { who } => write!(f, "the size of the {}", crew(who)),
             Self::Stand { worksite } => write!(f, "the stand that serves {worksite}"),
             Self::StandPlace { stand } => write!(f, "the place of {stand}"),
         }
     }
 }
+
+/// Checks that a hand or tool without room violates.
+const NO_ROOM: [&str; 2] = [POSTURE, ACCESS];
 
 /// The ways that can bear on a cause, those first that ask least of the crew and cost least to try.
 pub fn ways(trials: &Trials) -> Vec<Way> {
@@ -92,9 +108,10 @@ fn at_worksite(trials: &Trials, id: &str) -> Vec<Way> {
     let worksite = || id.to_owned();
     let who = trials.cause.who.unwrap_or_default();
     let is_violated = |target: &&Target| violated(trials).any(|finding| finding.key.subject.contains(&target.id));
-    let own = site.target.iter().filter(|target| target.who == who);
+    let own: Vec<&Target> = site.target.iter().filter(|target| target.who == who).filter(is_violated).collect();
+    let others = own.iter().filter(|target| !hands(id, target).is_empty());
     let mut ways: Vec<Way> =
-        own.filter(is_violated).map(|target| Way::Hands { worksite: worksite(), target: target.id.clone() }).collect();
+        others.map(|target| Way::Hands { worksite: worksite(), target: target.id.clone() }).collect();
     if who == Who::Rider {
         ways.push(Way::Configuration { worksite: worksite() });
         ways.push(Way::SamePlate { worksite: worksite() });
@@ -103,6 +120,10 @@ fn at_worksite(trials: &Trials, id: &str) -> Vec<Way> {
     ways.push(Way::Size { who });
     if who == Who::Rider {
         ways.push(Way::Stand { worksite: worksite() });
+    }
+    // Where the hand has no room, the work may have some beside it; how far a hand reaches is no reason to move it.
+    if NO_ROOM.contains(&trials.cause.check) {
+        ways.extend(own.iter().map(|target| Way::TargetPlace { worksite: worksite(), target: target.id.clone() }));
     }
     ways
 }
@@ -124,6 +145,9 @@ fn of_motion(trials: &Trials, id: &str, kind: MotionKind) -> Vec<Way> {
     let mut ways = Vec::new();
     if kind == MotionKind::Transit && step.deed == Deed::Transit {
         ways.push(Way::Waypoint { step: id.to_owned() });
+        if step.waypoint.iter().any(|waypoint| waypoint.duration_s.is_some()) {
+            ways.push(Way::Duration { step: id.to_owned() });
+        }
         ways.push(Way::NewWaypoints { step: id.to_owned() });
     }
     if kind == MotionKind::Setting {
@@ -158,6 +182,7 @@ impl Way {
         let site = |id: &str| plan.worksite.iter().find(|site| site.id == id);
         match self {
             Self::Waypoint { step } => along(&waypoint_axes(trials, step), &JOINT_STEPS, trials),
+            Self::Duration { step } => along(&duration_axes(trials, step), &SECONDS, trials),
             Self::NewWaypoints { step } => first(new_waypoints(trials, step)?, trials),
             Self::Configuration { worksite } => {
                 let axes = site(worksite).map_or_else(Vec::new, |site| configuration_axes(trials, site));
@@ -173,6 +198,11 @@ impl Way {
             Self::Hands { worksite, target } => {
                 let target = site(worksite).and_then(|site| site.target.iter().find(|known| known.id == *target));
                 first(target.map_or_else(Vec::new, |target| hands(worksite, target)), trials)
+            }
+            Self::TargetPlace { worksite, target } => {
+                let target = site(worksite).and_then(|site| site.target.iter().find(|known| known.id == *target));
+                let axes = target.map_or_else(Vec::new, |target| target_axes(worksite, target));
+                along(&axes, &TARGET_STEPS, trials)
             }
             Self::Size { who } => along(&size_axes(trials, *who), &PERCENTILES, trials),
             Self::Stand { worksite } => {
@@ -260,6 +290,7 @@ fn new_waypoints(trials: &Trials, id: &str) -> Result<Vec<Vec<PlanEdit>>, Stoppe
     let settings = Settings { seed: trials.project.plan.seed, nodes: NODES, ..Settings::default() };
     let (_, stop) = trials.ends();
     let Answer::Found(found) = transit(&scene, (&moved, &last.to), &settings, &Silent, stop)? else {
+        trials.note_search();
         return Ok(Vec::new());
     };
     let steps = trials.project.plan.step.iter().enumerate();
@@ -386,6 +417,40 @@ fn size_axes<'a>(trials: &Trials<'a>, who: Who) -> Vec<Axis<'a>> {
         Axis { edits: Box::new(edits) }
     };
     vec![axis(1), axis(-1)]
+}
+
+/// A target shifted across its axis, two ways and back, on a grid of millimetres.
+fn target_axes<'a>(worksite: &'a str, target: &'a Target) -> Vec<Axis<'a>> {
+    let along = Vector::from(target.axis).normalize();
+    // Across the axis, and as near as can be to an axis of the structure.
+    let first = [Vector::z(), Vector::x()].into_iter().find(|axis| axis.dot(&along).abs() < 0.9);
+    let first = first.map_or_else(Vector::y, |axis| (axis - along * axis.dot(&along)).normalize());
+    let second = along.cross(&first);
+    let axis = |across: Vector| {
+        let edits = move |steps: i64| {
+            let at = Vector::from(target.at_m) + across * (steps as f64 / 1000.0);
+            let at_m = [at.x, at.y, at.z].map(|value| (value * 1000.0).round() / 1000.0);
+            Some(vec![PlanEdit::SetTargetPlace { worksite: worksite.to_owned(), target: target.id.clone(), at_m }])
+        };
+        Axis { edits: Box::new(edits) }
+    };
+    [first, -first, second, -second].into_iter().map(axis).collect()
+}
+
+/// Each fixed duration of a step, longer and shorter.
+fn duration_axes<'a>(trials: &Trials<'a>, id: &str) -> Vec<Axis<'a>> {
+    let steps = trials.project.plan.step.iter().enumerate();
+    let Some((_, step)) = steps.clone().find(|(number, step)| step.id_at(*number) == id) else { return Vec::new() };
+    let fixed = step.waypoint.iter().enumerate().filter_map(|(number, at)| Some((number, at.duration_s?)));
+    let axis = |waypoint: usize, now: f64, sign: i64| {
+        let step = id.to_owned();
+        let edits = move |by: i64| {
+            let seconds = on_grid(now, sign * by, 1.0);
+            (seconds > 0.0).then(|| vec![PlanEdit::SetDuration { step: step.clone(), waypoint, seconds }])
+        };
+        Axis { edits: Box::new(edits) }
+    };
+    fixed.flat_map(|(waypoint, now)| [axis(waypoint, now, 1), axis(waypoint, now, -1)]).collect()
 }
 
 /// A stand shifted along each axis, or turned about it, either way.

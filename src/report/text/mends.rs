@@ -1,7 +1,7 @@
 //! Of each violation: what governs it, and which least changes would mend it?
 
 use crate::check::Unit;
-use crate::model::{Crew, Hands, JointKind, PlanEdit, Project, Stature, Step, Survey, Who, Worksite};
+use crate::model::{Crew, Hands, JointKind, Place, PlanEdit, Project, Stature, Step, Survey, Who, Worksite};
 use crate::propose::mend::{Mend, Mended, Sought};
 
 use super::table::{Cell, Paint, Set, Table};
@@ -89,9 +89,7 @@ fn one(project: &Project, edit: &PlanEdit) -> Option<String> {
     let site = |id: &str| plan.worksite.iter().find(|site: &&Worksite| site.id == id);
     Some(match edit {
         PlanEdit::SetWaypoint { step, waypoint, joints } => {
-            let named = |(number, known): &(usize, &Step)| known.id_at(*number) == *step;
-            let step = plan.step.iter().enumerate().find(named)?.1;
-            let old = step.waypoint.get(*waypoint)?.joints.as_deref();
+            let old = step_of(project, step)?.waypoint.get(*waypoint)?.joints.as_deref();
             format!("waypoint {}: {}", waypoint + 1, joint_changes(project, old, joints))
         }
         PlanEdit::SetConfiguration { worksite, joints } => {
@@ -111,13 +109,10 @@ fn one(project: &Project, edit: &PlanEdit) -> Option<String> {
         PlanEdit::SetStand { worksite, stand } => format!("{} to {stand}", site(worksite)?.stand),
         PlanEdit::SetStandPlace { stand, place } => {
             let old = plan.stand.iter().find(|known| known.id == *stand)?.place;
-            let moved = old.at_m.into_iter().zip(place.at_m).map(|pair| (pair, " m"));
-            let angles = |place: &crate::model::Place| place.rpy.unwrap_or_default().map(|angle| angle.degrees());
-            let turned = angles(&old).into_iter().zip(angles(place)).map(|pair| (pair, "°"));
-            let named = ["x", "y", "z", "roll", "pitch", "yaw"].into_iter().zip(moved.chain(turned));
-            let changed = named.filter(|(_, ((old, new), _))| (old - new).abs() > 1e-9);
-            let told = changed.map(|(name, ((old, new), unit))| from_to(name, old, new, unit));
-            told.collect::<Vec<_>>().join(", ")
+            let angles = |place: &Place| place.rpy.unwrap_or_default().map(|angle| angle.degrees());
+            let turned = changes(["roll", "pitch", "yaw"], angles(&old), angles(place), "°");
+            let told = [changes(["x", "y", "z"], old.at_m, place.at_m, " m"), turned];
+            told.into_iter().filter(|told| !told.is_empty()).collect::<Vec<_>>().join(", ")
         }
         PlanEdit::SetCrew { who, crew } => {
             let old = match who {
@@ -130,6 +125,14 @@ fn one(project: &Project, edit: &PlanEdit) -> Option<String> {
             let old = site(worksite)?.target.iter().find(|known| known.id == *target)?.hands;
             let word = |hands: Hands| words::hands(hands);
             format!("{} to {}", word(old), word(*hands))
+        }
+        PlanEdit::SetTargetPlace { worksite, target, at_m } => {
+            let old = site(worksite)?.target.iter().find(|known| known.id == *target)?.at_m;
+            changes(["x", "y", "z"], old, *at_m, " m")
+        }
+        PlanEdit::SetDuration { step, waypoint, seconds } => {
+            let old = step_of(project, step)?.waypoint.get(*waypoint)?.duration_s?;
+            from_to(&format!("to waypoint {}:", waypoint + 1), old, *seconds, " s")
         }
         PlanEdit::SetClearance { .. } => edit.to_string(),
         PlanEdit::AddWaypoint { .. } | PlanEdit::RemoveWaypoint { .. } => return None,
@@ -149,6 +152,18 @@ fn joint_changes(project: &Project, old: Option<&[f64]>, new: &[f64]) -> String 
         None => Some(format!("{} {}{}", joint.name, number::shortest(*new, 3), unit(joint.kind))),
     });
     told.collect::<Vec<_>>().join(", ")
+}
+
+fn step_of<'p>(project: &'p Project, id: &str) -> Option<&'p Step> {
+    let named = |(number, known): &(usize, &Step)| known.id_at(*number) == *id;
+    project.plan.step.iter().enumerate().find(named).map(|(_, step)| step)
+}
+
+/// Of three values, those that change.
+fn changes(names: [&str; 3], old: [f64; 3], new: [f64; 3], unit: &str) -> String {
+    let all = names.into_iter().zip(old.into_iter().zip(new));
+    let changed = all.filter(|(_, (old, new))| (old - new).abs() > 1e-9);
+    changed.map(|(name, (old, new))| from_to(name, old, new, unit)).collect::<Vec<_>>().join(", ")
 }
 
 fn from_to(name: &str, old: f64, new: f64, unit: &str) -> String {
