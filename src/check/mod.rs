@@ -53,6 +53,7 @@ pub use finding::{Bar, Finding, Key, Kind, Moment, Pair, Place, Status, Unit, Va
 pub(crate) use grouping::PairRules;
 pub use grouping::{Situation, clearance_limit};
 pub use known::Known;
+pub(crate) use line::NAME as LINE;
 pub use outcome::{Exemption, JointName, MotionSummary, Outcome, TargetUse, Visit};
 pub use pace::{arm_paces, tip_speeds_of};
 pub(crate) use pace::{is_far, joint_paces, near_structure_rule, tip_limit};

@@ -21,6 +21,7 @@ use crate::check::{Checked, Key, Place, Progress, Stopped, go_on};
 use crate::files::Meshes;
 use crate::model::{PlanEdit, Project, Who};
 
+pub use edited::edited;
 pub use way::Way;
 
 use least::Least;

@@ -6,10 +6,11 @@
 use std::fmt;
 use std::sync::Arc;
 
-use crate::check::{ACCESS, Finding, MotionKind, MotionSummary, POSTURE, Place, Silent, Stopped};
+use crate::check::{ACCESS, Finding, LINE, MotionKind, MotionSummary, POSTURE, Pair, Place, Silent, Stopped};
 use crate::mechanism::{Goal, InverseKinematics, Meets, Solved};
 use crate::model::{
-    Angle, ArmJoint, Crew, Deed, Hands, JointKind, PlanEdit, RestraintJoint, Stature, Survey, Target, Who, Worksite,
+    Angle, ArmJoint, BodyClass, Crew, Deed, Hands, JointKind, PlanEdit, RestraintJoint, Stature, Survey, Target, Who,
+    Worksite,
 };
 use crate::propose::{Answer, Settings, as_written, transit};
 use crate::space::Vector;
@@ -159,11 +160,20 @@ fn of_motion(trials: &Trials, id: &str, kind: MotionKind) -> Vec<Way> {
         ways.push(Way::Configuration { worksite: worksite.clone() });
         ways.push(Way::SamePlate { worksite: worksite.clone() });
     }
-    if kind != MotionKind::Setting {
+    // Joints, times and lines of the arm are the same whoever it carries, and however.
+    let pairs = || violated(trials).filter_map(|finding| finding.pair.as_ref());
+    if kind != MotionKind::Setting && pairs().next().is_some() {
         ways.extend(ends.iter().map(|worksite| Way::Detents { worksite: worksite.clone(), who: Who::Rider }));
     }
-    ways.push(Way::Size { who: Who::Rider });
-    ways.extend(ends.into_iter().map(|worksite| Way::Stand { worksite }));
+    for (who, class) in [(Who::Rider, BodyClass::Rider), (Who::SecondCrew, BodyClass::SecondCrew)] {
+        let is_theirs = |pair: &Pair| <[BodyClass; 2]>::from(pair.classes.classes()).contains(&class);
+        if pairs().any(is_theirs) {
+            ways.push(Way::Size { who });
+        }
+    }
+    if trials.cause.check == LINE {
+        ways.extend(ends.into_iter().map(|worksite| Way::Stand { worksite }));
+    }
     ways
 }
 
