@@ -60,12 +60,8 @@ pub fn along(axes: &[Axis], sizes: &[i64], trials: &Trials) -> Result<Option<Lea
         let mut best: Option<(i64, Least)> = None;
         for found in halved {
             let Some((size, least)) = found? else { continue };
-            let is_less = |(known, other): &(i64, Least)| {
-                (size, least.trial.violations) < (*known, other.trial.violations)
-                    || (size == *known
-                        && least.trial.violations == other.trial.violations
-                        && least.trial.seconds < other.trial.seconds)
-            };
+            let rank = |size: i64, trial: &Trial| (size, trial.violations, trial.seconds);
+            let is_less = |(known, other): &(i64, Least)| rank(size, &least.trial) < rank(*known, &other.trial);
             if best.as_ref().is_none_or(is_less) {
                 best = Some((size, least));
             }

@@ -13,6 +13,7 @@
 mod edited;
 mod least;
 mod trial;
+mod values;
 mod way;
 
 use std::sync::atomic::AtomicBool;
@@ -46,8 +47,8 @@ impl Cause {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Mend {
     pub edits: Vec<PlanEdit>,
-    /// By how much longer all timed motions of the plan take together, s.
-    pub longer: f64,
+    /// By how much longer all timed motions of the plan take together, s; none where none is timed.
+    pub longer: Option<f64>,
     /// Violations that the plan has left with it, of other causes.
     pub left: usize,
 }
@@ -101,7 +102,7 @@ pub fn mend(
             found += usize::from(least.is_some());
             let mend = least.map(|Least { edits, trial }| Mend {
                 edits,
-                longer: trial.seconds - before,
+                longer: trial.seconds.zip(before).map(|(after, before)| after - before),
                 left: trial.violations,
             });
             let tried = trials.take_count();

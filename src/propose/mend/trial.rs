@@ -27,8 +27,8 @@ pub struct Trial {
     pub sound: bool,
     /// The worst margin of the cause's findings; less than any where one of them has no value.
     pub margin: f64,
-    /// Time of all motions that are timed, s.
-    pub seconds: f64,
+    /// Time of all motions that are timed, s; none where none is.
+    pub seconds: Option<f64>,
     /// Violations that are left in the plan.
     pub violations: usize,
 }
@@ -47,7 +47,7 @@ pub struct Trials<'a> {
     pub cause: &'a Cause,
     /// The cause's worst margin as the plan stands.
     pub margin: f64,
-    violated: BTreeMap<&'a Key, f64>,
+    margins: BTreeMap<&'a Key, f64>,
     unchecked: BTreeSet<&'a Key>,
     count: AtomicUsize,
     progress: &'a dyn Progress,
@@ -68,7 +68,7 @@ impl<'a> Trials<'a> {
             checked,
             cause,
             margin: worst_margin(outcome, cause),
-            violated: violated(outcome),
+            margins: violated(outcome),
             unchecked: unchecked(outcome),
             count: AtomicUsize::new(0),
             progress,
@@ -87,7 +87,7 @@ impl<'a> Trials<'a> {
         self.progress.advance();
         let after = violated(&outcome);
         let is_new = |(key, margin): (&&Key, &f64)| {
-            let before = self.violated.get(*key);
+            let before = self.margins.get(*key);
             before.is_none_or(|before| *margin < before - WORSE)
         };
         // What goes on being violated by the cause is for `cleared` to say.
@@ -99,6 +99,12 @@ impl<'a> Trials<'a> {
             seconds: seconds(&outcome),
             violations: after.len(),
         })
+    }
+
+    /// The findings of the cause that are violated as the plan stands.
+    pub fn violated(&self) -> impl Iterator<Item = &'a Finding> {
+        let of_cause = |finding: &&Finding| finding.status.is_violation() && self.cause.holds(&finding.key);
+        self.checked.outcome.findings.iter().filter(of_cause)
     }
 
     /// A search for an edit found none; it counts as one that was tried.
@@ -116,9 +122,9 @@ impl<'a> Trials<'a> {
     }
 }
 
-/// Time of all motions that are timed, s.
-pub fn seconds(outcome: &Outcome) -> f64 {
-    outcome.motions.iter().filter_map(|motion| motion.seconds).sum()
+/// Time of all motions that are timed, s; none where none is.
+pub fn seconds(outcome: &Outcome) -> Option<f64> {
+    outcome.motions.iter().filter_map(|motion| motion.seconds).reduce(|a, b| a + b)
 }
 
 /// Margins of what is violated; less than any where there is no value.

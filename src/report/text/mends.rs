@@ -66,8 +66,9 @@ fn row(project: &Project, sought: &Sought, number: &mut usize) -> [Cell; 5] {
 }
 
 fn time(mend: &Mend) -> String {
-    let sign = if mend.longer > 0.0 { "+" } else { "" };
-    format!("{sign}{} s", number::fixed(mend.longer, 1, Rounding::Nearest))
+    let Some(longer) = mend.longer else { return "not timed".to_owned() };
+    let sign = if longer > 0.0 { "+" } else { "" };
+    format!("{sign}{} s", number::fixed(longer, 1, Rounding::Nearest))
 }
 
 /// What a mend changes, from which value to which.
