@@ -44,6 +44,7 @@ use crate::model::Project;
 use crate::state::{Scene, walk};
 
 pub use crate::state::MotionKind;
+pub(crate) use access::NAME as ACCESS;
 pub use bodies::{BodyBox, bodies_at_start};
 pub use bounded::Bounded;
 pub(crate) use bounded::swallowed;
@@ -53,11 +54,13 @@ pub use finding::{Bar, Finding, Key, Kind, Moment, Pair, Place, Status, Unit, Va
 pub(crate) use grouping::PairRules;
 pub use grouping::{Situation, clearance_limit};
 pub use known::Known;
+pub(crate) use line::NAME as LINE;
 pub use outcome::{Exemption, JointName, MotionSummary, Outcome, TargetUse, Visit};
 pub use pace::{arm_paces, tip_speeds_of};
 pub(crate) use pace::{is_far, joint_paces, near_structure_rule, tip_limit};
 pub use playback::{At, Playback, Span};
 pub use pointed::Neighbour;
+pub(crate) use posture::NAME as POSTURE;
 pub use profile::{Profile, ProfileLine, ProfilePiece, profile};
 pub use progress::{Progress, Silent, Stopped, go_on};
 pub use rest::RestCase;

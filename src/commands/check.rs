@@ -3,14 +3,15 @@
 use std::path::PathBuf;
 use std::process::ExitCode;
 
-use anyhow::{Context, Result};
+use anyhow::{Context, Result, anyhow};
 use clap::ValueEnum;
 
 use super::progress::Bar;
 use super::{interrupt, output, plan};
-use crate::check::{self, Finding, Outcome, Place};
+use crate::check::{self, Finding, Known, Outcome, Place};
 use crate::files::unknown_name;
 use crate::model::Plan;
+use crate::propose::mend;
 use crate::report::{self, Options, Report};
 
 /// Check a plan: reach, posture, sight, access, joint limits, singularity, clearance, stopping, speed
@@ -24,6 +25,9 @@ pub struct Args {
     /// Report one worksite, one motion or one step only
     #[arg(long, value_name = "WORKSITE|MOTION|STEP")]
     only: Option<String>,
+    /// Say of each violation which least changes would clear it, as `mend` does
+    #[arg(long)]
+    explain: bool,
     /// Write to a file instead of stdout
     #[arg(long, value_name = "FILE")]
     out: Option<PathBuf>,
@@ -47,9 +51,14 @@ enum Format {
 /// # Errors
 /// The plan's mistakes, an unknown name, a result that cannot be written, a request to stop.
 pub fn run(args: &Args) -> Result<ExitCode> {
+    if args.explain && args.format != Format::Text {
+        return Err(anyhow!("`--explain` is for people; expected `--format text` with it, or none"));
+    }
     let loaded = plan::load(args.plan.as_deref())?;
     let stop = interrupt::stop_flag()?;
-    let mut outcome = check::run(&loaded.project, &loaded.meshes, &Bar::new(), &stop)?;
+    let plan = (&loaded.project, &loaded.meshes);
+    let checked = check::again(plan, &Known::default(), &Bar::new(), &stop)?;
+    let mut outcome = checked.outcome.clone();
     if let Some(name) = &args.only {
         outcome = only(outcome, &loaded.project.plan, name)?;
     }
@@ -65,7 +74,13 @@ pub fn run(args: &Args) -> Result<ExitCode> {
         options: &options,
         named: named.as_deref(),
     };
-    output::deliver(&written(&report, args)?, args.out.as_deref())?;
+    let mut written = written(&report, args)?;
+    if args.explain {
+        let causes = report::causes(&outcome);
+        let mended = mend::mend(plan, (&checked, &causes), None, &Bar::new(), &stop)?;
+        written.extend(report::mends(&report, &mended, output::ink(args.out.as_deref())).into_bytes());
+    }
+    output::deliver(&written, args.out.as_deref())?;
     let violated = outcome.findings.iter().any(|finding| finding.status.is_violation());
     Ok(ExitCode::from(u8::from(violated)))
 }

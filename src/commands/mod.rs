@@ -7,6 +7,7 @@ mod bodies;
 mod check;
 mod embedded;
 mod interrupt;
+mod mend;
 mod new;
 mod output;
 mod plan;
@@ -50,6 +51,7 @@ struct Cli {
 #[derive(Subcommand)]
 enum Command {
     Check(check::Args),
+    Mend(mend::Args),
     Propose(propose::Args),
     Bodies(bodies::Args),
     Poses(poses::Args),
@@ -67,6 +69,7 @@ pub fn run() -> Result<ExitCode> {
     match Cli::parse().command {
         None => check::run(&check::Args::default()),
         Some(Command::Check(args)) => check::run(&args),
+        Some(Command::Mend(args)) => mend::run(&args),
         Some(Command::Propose(args)) => propose::run(&args),
         Some(Command::Bodies(args)) => bodies::run(&args),
         Some(Command::Poses(args)) => poses::run(&args),

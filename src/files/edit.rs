@@ -6,7 +6,7 @@
 use serde::Serialize;
 use toml_edit::{Item, TableLike, TomlError};
 
-use crate::model::{ClassPair, Crew, PlanEdit, Regime, Who, step_id};
+use crate::model::{self, ClassPair, Crew, PlanEdit, Regime, Who, step_id};
 
 use super::plan_path::PlanPath;
 use super::problem::{Place, Problems};
@@ -78,17 +78,27 @@ impl Editing<'_> {
                 self.named(&[Key("stand")], stand, "a stand")?;
                 Some(self.text.set(&[Key("worksite"), At(worksite), Key("stand")], &stand.as_str().into()))
             }
+            PlanEdit::SetStandPlace { stand, place } => self.set_stand_place(stand, place),
             PlanEdit::SetCrew { who, crew } => self.set_crew(*who, crew),
             PlanEdit::SetHands { worksite, target, hands } => {
-                let at = self.worksite(worksite)?;
-                let target = self.named(
-                    &[Key("worksite"), At(at), Key("target")],
-                    target,
-                    &format!("a target of `{worksite}`"),
-                )?;
-                let path = [Key("worksite"), At(at), Key("target"), At(target), Key("hands")];
+                let [list, at, targets, target] = self.target(worksite, target)?;
                 let hands = self.value(hands)?;
-                Some(self.text.set(&path, &hands))
+                Some(self.text.set(&[list, at, targets, target, Key("hands")], &hands))
+            }
+            PlanEdit::SetTargetPlace { worksite, target, at_m } => {
+                let place = self.numbers(at_m)?;
+                let [list, at, targets, target] = self.target(worksite, target)?;
+                Some(self.text.set(&[list, at, targets, target, Key("at_m")], &place))
+            }
+            PlanEdit::SetDuration { step, waypoint, seconds } => {
+                let seconds = toml::Value::Float(*seconds);
+                if !self.finite([&seconds]) {
+                    return None;
+                }
+                let step = self.step(step)?;
+                self.waypoint(step, *waypoint)?;
+                let path = [Key("step"), At(step), Key("waypoint"), At(*waypoint), Key("duration_s")];
+                Some(self.text.set(&path, &seconds))
             }
             PlanEdit::SetClearance { regime, pair, at_least } => self.set_clearance(*regime, pair, *at_least),
         }
@@ -106,6 +116,15 @@ impl Editing<'_> {
             return self.wrong(what, "expected a worksite with a `second_crew`");
         }
         Some(self.text.set(&path, &detents))
+    }
+
+    fn set_stand_place(&mut self, stand: &str, place: &model::Place) -> Done {
+        let at = self.named(&[Key("stand")], stand, "a stand")?;
+        let toml::Value::Table(place) = self.value(place)? else { return None };
+        if !self.finite(place.values().filter_map(toml::Value::as_array).flatten()) {
+            return None;
+        }
+        Some(self.set_table(&[Key("stand"), At(at), Key("place")], &place))
     }
 
     fn set_crew(&mut self, who: Who, crew: &Crew) -> Done {
@@ -181,6 +200,15 @@ impl Editing<'_> {
 
     fn worksite(&mut self, id: &str) -> Option<usize> {
         self.named(&[Key("worksite")], id, "a worksite")
+    }
+
+    /// The way to a target of a worksite.
+    fn target(&mut self, worksite: &str, target: &str) -> Option<[Seg<'static>; 4]> {
+        let at = self.worksite(worksite)?;
+        let targets = [Key("worksite"), At(at), Key("target")];
+        let target = self.named(&targets, target, &format!("a target of `{worksite}`"))?;
+        let [list, at, targets] = targets;
+        Some([list, at, targets, At(target)])
     }
 
     /// The number of a thing in a list, by its id.

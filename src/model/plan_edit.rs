@@ -5,7 +5,7 @@
 
 use std::fmt;
 
-use super::{Crew, Hands, Regime, Who};
+use super::{Crew, Hands, Place, Regime, Who};
 
 /// One change of a plan, in the file's own units.
 #[derive(Clone, Debug, PartialEq)]
@@ -22,10 +22,16 @@ pub enum PlanEdit {
     SetDetents { worksite: String, who: Who, detents: Vec<f64> },
     /// The stand from which a worksite is served.
     SetStand { worksite: String, stand: String },
+    /// Where a stand is.
+    SetStandPlace { stand: String, place: Place },
     /// The size of a crewmember.
     SetCrew { who: Who, crew: Crew },
     /// Which hand does a target.
     SetHands { worksite: String, target: String, hands: Hands },
+    /// Where a target is, in the structure's frame.
+    SetTargetPlace { worksite: String, target: String, at_m: [f64; 3] },
+    /// The fixed duration of the segment that ends at a waypoint.
+    SetDuration { step: String, waypoint: usize, seconds: f64 },
     /// The least clearance of a pair of classes (`payload_to_structure`), or `default`, m.
     SetClearance { regime: Regime, pair: String, at_least: f64 },
 }
@@ -39,9 +45,14 @@ impl fmt::Display for PlanEdit {
             Self::SetConfiguration { worksite, .. } => write!(f, "the arm at {worksite}"),
             Self::SetDetents { worksite, .. } => write!(f, "the restraint at {worksite}"),
             Self::SetStand { worksite, stand } => write!(f, "{worksite} from {stand}"),
+            Self::SetStandPlace { stand, .. } => write!(f, "the place of {stand}"),
             Self::SetCrew { who: Who::Rider, .. } => f.write_str("the rider's size"),
             Self::SetCrew { who: Who::SecondCrew, .. } => f.write_str("the second crew's size"),
             Self::SetHands { worksite, target, .. } => write!(f, "the hands at {target} of {worksite}"),
+            Self::SetTargetPlace { worksite, target, .. } => write!(f, "the place of {target} of {worksite}"),
+            Self::SetDuration { step, waypoint, .. } => {
+                write!(f, "the duration to waypoint {} of {step}", waypoint + 1)
+            }
             Self::SetClearance { pair, at_least, .. } => write!(f, "least clearance {pair} {at_least} m"),
         }
     }

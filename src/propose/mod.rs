@@ -7,6 +7,7 @@ mod answer;
 mod arms;
 mod edge;
 mod judge;
+pub mod mend;
 mod metric;
 mod objective;
 mod placements;

@@ -9,7 +9,10 @@ use proptest::prelude::*;
 use proptest::test_runner::RngSeed;
 use trusswalk::check::{self, Known, Silent};
 use trusswalk::files::{self, Change, Draft, Loaded, PlanPath, Problems};
-use trusswalk::model::{Crew, Hands, Measures, Plan, PlanEdit, Regime, Stature, Step, Survey, Waypoint, Who};
+use trusswalk::model::{
+    Angle, Crew, Hands, Measures, Place, Plan, PlanEdit, Regime, Stature, Step, Survey, Waypoint, Who,
+};
+use trusswalk::propose::mend;
 
 fn scene(name: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("scenes").join(name)
@@ -115,6 +118,35 @@ fn of_demo() -> Vec<Expected> {
             gone: &["stand = \"far-stop\""],
             come: &["stand = \"near-stop\""],
             holds: |plan| plan.worksite[6].stand == "near-stop",
+        },
+        Expected {
+            edit: PlanEdit::SetStandPlace {
+                stand: "far-stop".to_owned(),
+                place: Place {
+                    at_m: [18.0, 0.001, 1.40],
+                    rpy: Some([0.0, 0.0, -0.1].map(Angle::from_degrees)),
+                    ..Place::default()
+                },
+            },
+            gone: &["place = { at_m = [18.0, 0.0, 1.40], rpy_deg = [0, 0, 0] }"],
+            come: &["place = { at_m = [18.0, 0.001, 1.40], rpy_deg = [0, 0, -0.1] }"],
+            holds: |plan| plan.stand[1].place.at_m == [18.0, 0.001, 1.40],
+        },
+        Expected {
+            edit: PlanEdit::SetTargetPlace {
+                worksite: "mast".to_owned(),
+                target: "cap".to_owned(),
+                at_m: [26.3, 0.8, 2.892],
+            },
+            gone: &["at_m = [26.3, 0.8, 2.9]"],
+            come: &["at_m = [26.3, 0.8, 2.892]"],
+            holds: |plan| plan.worksite[5].target[5].at_m == [26.3, 0.8, 2.892],
+        },
+        Expected {
+            edit: PlanEdit::SetDuration { step: "to-bay".to_owned(), waypoint: 1, seconds: 90.0 },
+            gone: &[],
+            come: &["duration_s = 90.0"],
+            holds: |plan| step(plan, "to-bay").waypoint[1].duration_s == Some(90.0),
         },
         Expected {
             edit: PlanEdit::SetCrew { who: Who::Rider, crew: crew(62.5, Survey::Women) },
@@ -262,11 +294,27 @@ fn comments(text: &str) -> BTreeMap<&str, usize> {
     found
 }
 
+fn value(plan: &Plan) -> serde_json::Value {
+    serde_json::to_value(plan).expect("a plan is plain data")
+}
+
+/// Whether all is the same, numbers to rounding.
+fn same(a: &serde_json::Value, b: &serde_json::Value) -> bool {
+    use serde_json::Value::{Array, Number, Object};
+    match (a, b) {
+        (Number(a), Number(b)) => a.as_f64().zip(b.as_f64()).is_some_and(|(a, b)| (a - b).abs() < 1e-9),
+        (Array(a), Array(b)) => a.len() == b.len() && a.iter().zip(b).all(|(a, b)| same(a, b)),
+        (Object(a), Object(b)) => a.len() == b.len() && a.iter().all(|(key, a)| b.get(key).is_some_and(|b| same(a, b))),
+        _ => a == b,
+    }
+}
+
 #[test]
 fn each_edit_changes_its_own_lines_and_goes_back_byte_for_byte() {
     for (name, all) in [("demo", of_demo()), ("starter", of_starter())] {
         let (_folder, mut draft) = draft(name);
         let before = draft.text().to_owned();
+        let as_read = draft.read().expect("it is sound").project;
         for Expected { edit, gone, come, holds } in all {
             let after = apply(&before, &edit).expect("what it names is there");
             let (went, came) = changed(&before, &after);
@@ -281,6 +329,11 @@ fn each_edit_changes_its_own_lines_and_goes_back_byte_for_byte() {
             }
             let loaded = draft.apply(&edit).unwrap_or_else(|problems| panic!("{edit:?}: {problems}"));
             assert!(holds(&loaded.project.plan), "{edit:?}");
+            // Mends change no limit, and in memory none changes.
+            if !matches!(edit, PlanEdit::SetClearance { .. }) {
+                let in_memory = mend::edited(&as_read, std::slice::from_ref(&edit));
+                assert!(same(&value(&in_memory.plan), &value(&loaded.project.plan)), "{edit:?}");
+            }
             assert_eq!(draft.text(), after);
             assert_eq!((draft.undo(), draft.text()), (Some(Change::Edit(Box::new(edit.clone()))), before.as_str()));
             assert_eq!((draft.redo(), draft.text()), (Some(Change::Edit(Box::new(edit))), after.as_str()));
@@ -431,6 +484,20 @@ fn any_edit() -> impl Strategy<Value = PlanEdit> {
         }),
         prop::sample::select(vec![Hands::Left, Hands::Right, Hands::Either, Hands::Both]).prop_map(|hands| {
             PlanEdit::SetHands { worksite: "tray".to_owned(), target: "branch".to_owned(), hands }
+        }),
+        (step(), 0..4_usize, 1.0..900.0_f64).prop_map(|(step, waypoint, seconds)| PlanEdit::SetDuration {
+            step,
+            waypoint,
+            seconds
+        }),
+        proptest::array::uniform3(1.0..9.0_f64).prop_map(|at_m| PlanEdit::SetTargetPlace {
+            worksite: "tray".to_owned(),
+            target: "branch".to_owned(),
+            at_m
+        }),
+        proptest::array::uniform3(-90.0..90.0_f64).prop_map(|angles| PlanEdit::SetStandPlace {
+            stand: "far-stop".to_owned(),
+            place: Place { rpy: Some(angles.map(Angle::from_degrees)), ..Place::default() }
         }),
         (prop::sample::select(regimes), prop::sample::select(pairs), 0.0..0.4_f64)
             .prop_map(|(regime, pair, at_least)| PlanEdit::SetClearance { regime, pair: pair.to_owned(), at_least }),

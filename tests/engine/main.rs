@@ -9,6 +9,7 @@ mod bound_restated;
 mod cli_bodies;
 mod cli_check;
 mod cli_help_of_findings;
+mod cli_mend;
 mod cli_new;
 mod cli_poses;
 mod cli_propose;

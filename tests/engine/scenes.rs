@@ -9,6 +9,7 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
 
+use tempfile::TempDir;
 use toml_edit::{DocumentMut, Item, Value};
 use trusswalk::check::{
     self, CHECKS, Case, Finding, Known, MoveCase, Outcome, Silent, Status, StayCase, Unit, UseCase,
@@ -259,15 +260,16 @@ fn every_worksite_of_the_demo_has_a_line_of_sight_that_passes_near_a_body() {
 }
 
 /// An edit of the demo that one check alone must notice.
-struct Fault {
-    check: String,
+pub struct Fault {
+    pub check: String,
     file: String,
     key: String,
-    fault: Value,
+    pub fault: Value,
     twin: Value,
 }
 
-fn faults() -> Vec<Fault> {
+/// All of `scenes/faults.toml`.
+pub fn faults() -> Vec<Fault> {
     let text = fs::read_to_string(folder("faults.toml")).expect("the faults are there");
     let document: DocumentMut = text.parse().expect("the faults are TOML");
     let tables = document["fault"].as_array_of_tables().expect("a list of faults");
@@ -300,8 +302,8 @@ fn item_at<'d>(document: &'d mut DocumentMut, path: &str) -> &'d mut Item {
     })
 }
 
-/// The demo with one value in place of another.
-fn checked_with(fault: &Fault, value: &Value) -> Outcome {
+/// The demo in a folder, with one value in place of another.
+pub fn demo_with(fault: &Fault, value: &Value) -> TempDir {
     let edited = tempfile::tempdir().expect("a temporary folder");
     for entry in fs::read_dir(folder("demo")).expect("the demo is there") {
         let from = entry.expect("a file").path();
@@ -313,7 +315,11 @@ fn checked_with(fault: &Fault, value: &Value) -> Outcome {
     let mut document: DocumentMut = text.parse().expect("the demo is TOML");
     *item_at(&mut document, &fault.key) = Item::Value(value.clone());
     fs::write(&file, document.to_string()).expect("it can be written");
-    checked(edited.path())
+    edited
+}
+
+fn checked_with(fault: &Fault, value: &Value) -> Outcome {
+    checked(demo_with(fault, value).path())
 }
 
 /// The numbers in a value, in order.

@@ -8,6 +8,7 @@
 mod basis;
 mod findings_table;
 mod lists;
+mod mends;
 mod motions;
 mod proposal;
 pub(super) mod table;
@@ -18,7 +19,9 @@ mod visits;
 
 use crate::check::Status;
 
+pub use mends::mends;
 pub use proposal::proposal;
+pub use violations::causes;
 
 use super::{CAUTION_LINE, Report};
 use table::{Cell, Paint, WIDTH, wrap};

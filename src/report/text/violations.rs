@@ -8,6 +8,7 @@ use std::borrow::Cow;
 
 use crate::check::{Finding, JointName, Moment, Outcome, Place, Status};
 use crate::model::Who;
+use crate::propose::mend::Cause;
 
 use super::table::{Set, Table};
 use super::{Ink, count, paragraph, section, status_paint};
@@ -107,7 +108,26 @@ pub fn entries(outcome: &Outcome) -> Vec<Entry<'_>> {
     found.into_iter().map(|(header, findings)| Entry { header, groups: grouped(&findings) }).collect()
 }
 
+/// The causes of all violations, in the order in which they are told.
+pub fn causes(outcome: &Outcome) -> Vec<Cause> {
+    let cause = |Header { check, place, who }: Header| Cause { check, place: place.clone(), who };
+    entries(outcome).into_iter().map(|entry| cause(entry.header)).collect()
+}
+
 impl<'a> Entry<'a> {
+    /// What it is about, and how many findings it stands for.
+    pub fn heading(&self) -> String {
+        let all: usize = self.groups.iter().map(Vec::len).sum();
+        let of = if all > 1 { format!(" ({})", count(all, "violation")) } else { String::new() };
+        format!("{}{of}", self.header)
+    }
+
+    /// What governs: which pair, joint or target, its value, the limit, and how far the one is beyond the other.
+    pub fn governing(&self, report: &Report) -> String {
+        let told = |worst: &Finding| format!("{}: {}", words::subject(worst), measured(report, worst));
+        self.worst().map(told).unwrap_or_default()
+    }
+
     /// The finding that is printed in full.
     pub fn worst(&self) -> Option<&'a Finding> {
         self.groups.first()?.first().copied()
@@ -115,9 +135,7 @@ impl<'a> Entry<'a> {
 
     fn write(&self, report: &Report, number: usize, ink: Ink, out: &mut String) {
         let (Some(first), Some(worst)) = (self.groups.first(), self.worst()) else { return };
-        let all: usize = self.groups.iter().map(Vec::len).sum();
-        let of = if all > 1 { format!(" ({})", count(all, "violation")) } else { String::new() };
-        let heading = format!("{number}. {}{of}", self.header);
+        let heading = format!("{number}. {}", self.heading());
         out.push_str(&ink.paint(&heading, status_paint(&worst.status)));
         out.push('\n');
         let mut block = block(report, worst);

@@ -1,0 +1,117 @@
+//! What is the least change of each kind by which a violation goes?
+//!
+//! # Law
+//! A [`Cause`] is what one check finds violated at one place. For each kind of change ([`Way`]) that can bear on it, the
+//! least one is looked for ([`least`]); it counts only where the whole plan, checked again with it, has the cause no more and
+//! nothing else broken ([`trial`]). Limits and tolerances are never changed.
+//!
+//! The same plan gives the same mends, on any number of threads; every budget is a count.
+//!
+//! # Limits
+//! One change at a time, of one kind; "none found" is no proof that there is none.
+
+mod edited;
+mod least;
+mod trial;
+mod values;
+mod way;
+
+use std::sync::atomic::AtomicBool;
+
+use crate::check::{Checked, Key, Place, Progress, Stopped, go_on};
+use crate::files::Meshes;
+use crate::model::{PlanEdit, Project, Who};
+
+pub use edited::edited;
+pub use way::Way;
+
+use least::Least;
+use trial::Trials;
+
+/// What one check finds violated at one place.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Cause {
+    pub check: &'static str,
+    pub place: Place,
+    pub who: Option<Who>,
+}
+
+impl Cause {
+    /// Whether a finding of this key belongs to it.
+    pub fn holds(&self, key: &Key) -> bool {
+        key.check == self.check && key.place == self.place && key.who == self.who
+    }
+}
+
+/// A change by which a cause goes and nothing else breaks.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Mend {
+    pub edits: Vec<PlanEdit>,
+    /// By how much longer all timed motions of the plan take together, s; none where none is timed.
+    pub longer: Option<f64>,
+    /// Violations that the plan has left with it, of other causes.
+    pub left: usize,
+}
+
+/// What was looked for in one way, and what came of it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Sought {
+    pub way: Way,
+    /// Plans that were checked for it, and searches for waypoints that found none.
+    pub tried: usize,
+    pub mend: Option<Mend>,
+}
+
+/// A cause with all that was looked for.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Mended {
+    pub cause: Cause,
+    pub sought: Vec<Sought>,
+}
+
+/// All mends in their order; each has its number from 1.
+pub fn numbered(mended: &[Mended]) -> impl Iterator<Item = (usize, &Mend)> {
+    let all = mended.iter().flat_map(|mended| &mended.sought);
+    all.filter_map(|sought| sought.mend.as_ref()).enumerate().map(|(at, mend)| (at + 1, mend))
+}
+
+/// Looks for mends of each cause; where so many as `most` are found, no more are looked for.
+///
+/// # Errors
+/// [`Stopped`] when the flag goes up.
+pub fn mend(
+    plan: (&Project, &Meshes),
+    (checked, causes): (&Checked, &[Cause]),
+    most: Option<usize>,
+    progress: &dyn Progress,
+    stop: &AtomicBool,
+) -> Result<Vec<Mended>, Stopped> {
+    let before = trial::seconds(&checked.outcome);
+    let mut found = 0;
+    let mut mended = Vec::new();
+    for cause in causes {
+        let trials = Trials::new(plan, checked, cause, (progress, stop));
+        let mut sought = Vec::new();
+        for way in way::ways(&trials) {
+            if most.is_some_and(|most| found >= most) {
+                break;
+            }
+            go_on(stop)?;
+            progress.begin(&format!("{}: {way}", cause.place.name()), way::EXPECTED_TRIALS);
+            let least = way.least(&trials)?;
+            found += usize::from(least.is_some());
+            let mend = least.map(|Least { edits, trial }| Mend {
+                edits,
+                longer: trial.seconds.zip(before).map(|(after, before)| after - before),
+                left: trial.violations,
+            });
+            let tried = trials.take_count();
+            // Where there is nothing else to take, there is nothing to say.
+            if tried > 0 {
+                sought.push(Sought { way, tried, mend });
+            }
+        }
+        mended.push(Mended { cause: cause.clone(), sought });
+    }
+    Ok(mended)
+}
