@@ -4,7 +4,7 @@
 //! rules; this is what they have in common.
 
 use crate::mechanism::{BodyId, LinkId, Mechanism, Posed};
-use crate::motion::{Budget, Clearance, ClearanceSearch, Segment, Task, still_world};
+use crate::motion::{Budget, Clearance, ClearanceSearch, Overrun, Segment, Task, still_world};
 
 use super::grouping::PairRules;
 
@@ -20,8 +20,8 @@ pub struct Stretches<'a> {
     pub mechanism: &'a Mechanism,
     pub segments: &'a [Segment],
     pub rules: &'a PairRules<'a>,
-    /// What each variable may overrun while stopping, by segment (rad or m); empty: nothing.
-    pub overrun: &'a [Vec<f64>],
+    /// What each variable may overrun while stopping, by segment; empty: nothing.
+    pub overrun: &'a [Overrun],
 }
 
 impl Stretches<'_> {

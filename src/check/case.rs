@@ -11,9 +11,7 @@ use rayon::prelude::*;
 use crate::crew::{Crewmember, JOINTS, PostureOutcome, PostureSearch, Reach, Side, Surroundings, Task};
 use crate::mechanism::{BodyId, Mechanism};
 use crate::model::{Hands, Target, Who, Worksite};
-use crate::motion::{
-    Clearance, JointPace, LeastSingularValue, Segment, SegmentTime, overrun, segment_time, tip_speed_bound,
-};
+use crate::motion::{Clearance, JointPace, LeastSingularValue, Overrun, Segment, SegmentTime, segment_time};
 use crate::space::Pose;
 use crate::state::{
     ArmAlone, Assembly, Doing, Event, Extras, Move, Rest, Scene, Stance, Standing, Stay, Walk, WorkedOn,
@@ -23,7 +21,7 @@ use super::bounded::{Bounded, Stretches};
 use super::change::{Way, bound_change};
 use super::grouping::PairRules;
 use super::known::Known;
-use super::pace::{self, joint_paces, tip_limit};
+use super::pace::{self, TipLimit, joint_paces, tip_limits};
 use super::progress::{Progress, Stopped, go_on};
 use super::rest::RestCase;
 use super::stance::StanceCase;
@@ -80,6 +78,8 @@ pub struct MoveCase {
     pub frozen: Mechanism,
     /// What each joint can do; none where the arm's file does not say.
     pub paces: Option<Vec<JointPace>>,
+    /// The tip's speed limit on each segment.
+    pub tip_limits: Vec<TipLimit>,
     /// Of each segment; none where it can't be timed.
     pub times: Vec<Option<SegmentTime>>,
     pub clearance: Clearance,
@@ -180,35 +180,50 @@ impl MoveCase {
         let arm = ArmAlone::new(scene, &moved.moment.stand);
         let frozen = assembly.moving(moved.kind);
         let paces = joint_paces(scene, moved);
-        let tip_limit = tip_limit(scene, &moved.moment);
+        let tip_limits = tip_limits(scene, moved, (&assembly, &frozen));
         let times: Vec<Option<SegmentTime>> = moved
             .segments
             .iter()
             .zip(&moved.fixed_seconds)
-            .map(|(segment, fixed)| {
+            .zip(&tip_limits)
+            .map(|((segment, fixed), limit)| {
                 let paces = paces.as_ref()?;
-                let speed = tip_speed_bound(&frozen, assembly.arm.tip, segment, pace::SPEED_PIECES);
                 Some(match fixed {
                     Some(seconds) => pace::lasting(segment, paces, *seconds),
-                    None => segment_time(&segment.change(), paces, speed, tip_limit),
+                    None => {
+                        let speeds = pace::tip_speeds_of(&frozen, assembly.arm.tip, segment);
+                        segment_time(&segment.change(), paces, &speeds, limit.speed)
+                    }
                 })
             })
             .collect();
         let bodies = (&assembly, &frozen);
         let Bounded { clearance, swallowed } = bound_motion(scene, moved, bodies, (&times, paces.as_deref()));
         let least_singular = super::singularity::least(scene, &arm, moved);
-        Self { moved: Arc::clone(moved), swallowed, arm, frozen, paces, times, clearance, least_singular, assembly }
+        Self {
+            moved: Arc::clone(moved),
+            swallowed,
+            arm,
+            frozen,
+            paces,
+            tip_limits,
+            times,
+            clearance,
+            least_singular,
+            assembly,
+        }
     }
 
     /// Seconds from the motion's start, if it is timed.
     pub fn seconds_at(&self, segment: usize, fraction: f64) -> Option<f64> {
-        let before: f64 = self.times[..segment].iter().map(|time| time.map(|t| t.seconds())).sum::<Option<f64>>()?;
+        let before: f64 =
+            self.times[..segment].iter().map(|time| Some(time.as_ref()?.seconds())).sum::<Option<f64>>()?;
         Some(before + self.times.get(segment)?.as_ref()?.seconds_at(fraction))
     }
 
     /// Duration, if it is timed.
     pub fn seconds(&self) -> Option<f64> {
-        self.times.iter().map(|time| time.map(|t| t.seconds())).sum()
+        self.times.iter().map(|time| Some(time.as_ref()?.seconds())).sum()
     }
 }
 
@@ -219,31 +234,22 @@ pub fn bound_motion(
     (assembly, frozen): (&Assembly, &Mechanism),
     (times, paces): (&[Option<SegmentTime>], Option<&[JointPace]>),
 ) -> Bounded {
-    let overruns: Vec<Vec<f64>> = moved
-        .segments
-        .iter()
-        .zip(times)
-        .map(|(segment, time)| stopping_overrun(scene, segment, time.as_ref(), paces))
-        .collect();
+    let timed = moved.segments.iter().zip(times);
+    let overruns: Vec<Overrun> =
+        timed.map(|(segment, time)| stopping_overrun(scene, segment, time.as_ref(), paces)).collect();
     let rules = PairRules::of_move(scene, moved, assembly, frozen);
     Stretches { mechanism: frozen, segments: &moved.segments, rules: &rules, overrun: &overruns }.bound(|_| true)
 }
 
-/// What each joint may overrun when stopped at its greatest rate on a segment (rad or m); nothing where untimed.
+/// What each joint may overrun when stopped on a segment; nothing where it is untimed.
 pub fn stopping_overrun(
     scene: &Scene,
     segment: &Segment,
     time: Option<&SegmentTime>,
     paces: Option<&[JointPace]>,
-) -> Vec<f64> {
-    let (Some(time), Some(paces)) = (time, paces) else { return Vec::new() };
-    let reaction = scene.project.plan.limits.stop_reaction_s;
-    segment
-        .change()
-        .iter()
-        .zip(paces)
-        .map(|(change, pace)| overrun(change.abs() * time.profile.peak, pace.acceleration, reaction))
-        .collect()
+) -> Overrun {
+    let (Some(time), Some(paces)) = (time, paces) else { return Overrun::default() };
+    Overrun::of(&segment.change(), paces, time.clone(), scene.project.plan.limits.stop_reaction_s)
 }
 
 impl StayCase {

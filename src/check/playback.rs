@@ -288,8 +288,8 @@ impl Span {
         }
     }
 
-    fn time(&self, segment: usize) -> Option<crate::motion::SegmentTime> {
-        self.motion().filter(|_| self.timed)?.times.get(segment).copied().flatten()
+    fn time(&self, segment: usize) -> Option<&crate::motion::SegmentTime> {
+        self.motion().filter(|_| self.timed)?.times.get(segment)?.as_ref()
     }
 
     fn segment_seconds(&self, segment: usize) -> f64 {

@@ -3,9 +3,11 @@
 //! # Question
 //! How long does each motion take, and, where the plan fixes a duration, do joints and tip stay within their limits?
 //! # Law
-//! Segments are rest to rest on straight lines in joint space, one trapezoidal profile for all joints
-//! ([`crate::motion::segment_time`]). What the plan leaves free is scaled under all limits, and its time is a result;
-//! what it fixes is compared with joint rate, joint acceleration and tip speed, the tip's by an upper bound.
+//! Segments are rest to rest on straight lines in joint space, one profile for all joints
+//! ([`crate::motion::segment_time`]). What the plan leaves free is scaled under all limits, as quick as they allow, and its
+//! time is a result; what it fixes is a trapezoid, compared with joint rate, joint acceleration and tip speed, the tip's by
+//! an upper bound. The tip's limit is the one for what the arm carries; on a segment on which anything that hangs on the
+//! tip may come within `near_structure_m` of structure, tolerances counted, it is no more than the one `near_structure`.
 //! # Source
 //! Constant-acceleration kinematics. Tip speeds by what is carried: common practice, no source, where the plan gives none.
 //! # Limits
@@ -16,13 +18,13 @@
 use std::sync::Arc;
 
 use crate::model::{AtMost, Bound};
-use crate::motion::{tip_speed_at, tip_speed_bound};
+use crate::motion::tip_speed_at;
 use crate::state::MotionKind;
 
 use super::case::{Case, MoveCase};
 use super::finding::{Bar, Finding, Kind, Moment, Place, Unit, Value};
 use super::judge::{Measure, key};
-use super::pace::{SPEED_PIECES, tip_limit};
+use super::pace::tip_speeds_of;
 
 pub const NAME: &str = "speed";
 
@@ -54,8 +56,8 @@ fn of_move(case: &Case, moved: &MoveCase) -> Vec<Finding> {
     if let Some(seconds) = moved.seconds() {
         findings.push(Finding::told(subject("time".to_owned()), Value::Exact(seconds), Unit::Second));
     }
-    for (number, ((segment, fixed), time)) in
-        moved.moved.segments.iter().zip(&moved.moved.fixed_seconds).zip(&moved.times).enumerate()
+    for (number, (((segment, fixed), time), tip_limit)) in
+        moved.moved.segments.iter().zip(&moved.moved.fixed_seconds).zip(&moved.times).zip(&moved.tip_limits).enumerate()
     {
         let (Some(_), Some(time)) = (fixed, time) else { continue };
         let at = || Moment {
@@ -67,26 +69,27 @@ fn of_move(case: &Case, moved: &MoveCase) -> Vec<Finding> {
             points: None,
         };
         let tip = moved.assembly.arm.tip;
-        let speed = tip_speed_bound(&moved.frozen, tip, segment, SPEED_PIECES) * time.profile.peak;
+        let peak = time.peak();
+        let speeds = tip_speeds_of(&moved.frozen, tip, segment);
+        let speed = speeds.into_iter().fold(0.0, f64::max) * peak;
         // Half way, the profile is at its peak.
-        let half_way = tip_speed_at(&moved.frozen, tip, segment, 0.5) * time.profile.peak;
-        let limit = AtMost::default_of(tip_limit(case.scene, &moved.moved.moment), "limits.tip_speed_m_s");
+        let half_way = tip_speed_at(&moved.frozen, tip, segment, 0.5) * peak;
+        let limit = AtMost::default_of(tip_limit.speed, "limits.tip_speed_m_s");
         let measure = Measure::of(&limit, Unit::MetrePerSecond);
         let help = Some("a longer duration of this segment".to_owned());
         let bound = Bound { lower: half_way.min(speed), upper: speed };
-        findings.push(
-            Finding::bounded(
-                subject(format!("tip on segment {number}")),
-                bound,
-                &measure,
-                (Kind::Nominal, Kind::NotTold),
-            )
-            .seen(at())
-            .helped(help.clone()),
-        );
+        let tip_subject = subject(format!("tip on segment {number}"));
+        let finding = Finding::bounded(tip_subject, bound, &measure, (Kind::Nominal, Kind::NotTold)).seen(at());
+        let finding = if tip_limit.near_structure {
+            let within = case.scene.project.plan.limits.near_structure_m;
+            finding.noted(format!("what the tip carries is within {within:.2} m of structure"))
+        } else {
+            finding
+        };
+        findings.push(finding.helped(help.clone()));
         let shares = segment.change().into_iter().zip(paces).map(|(change, pace)| {
-            let rate = change.abs() * time.profile.peak / pace.rate;
-            let acceleration = change.abs() * time.profile.acceleration / pace.acceleration;
+            let rate = change.abs() * peak / pace.rate;
+            let acceleration = change.abs() * time.greatest_acceleration() / pace.acceleration;
             (rate, acceleration)
         });
         let (rate, acceleration) = shares.fold((0.0, 0.0), |a: (f64, f64), b| (a.0.max(b.0), a.1.max(b.1)));

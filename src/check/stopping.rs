@@ -1,10 +1,11 @@
 //! Where does the arm come to rest when it is stopped?
 //!
 //! # Question
-//! From any moment of a motion, stopped at full rate: how near can anything come to anything?
+//! Stopped at any moment of a motion: how near can anything come to anything?
 //! # Law
 //! Joint *k* may overrun by q̇_k·t_react + q̇_k²/(2a_k), each joint on its own: a tolerance of that size on each joint, in
-//! a clearance bound of its own. q̇_k is the joint's greatest rate on the segment.
+//! a clearance bound of its own. q̇_k is the joint's greatest rate within t_react of the moment of the word to stop, as the
+//! arm goes on by its profile until the brakes act; either way, so that what is told holds for the way back, too.
 //! # Source
 //! Constant-acceleration kinematics; the limit is the plan's, else: no overlap.
 //! # Limits
@@ -42,8 +43,9 @@ pub fn findings(case: &Case) -> Vec<Finding> {
 
 /// A violation with what the joints overrun on its segment, and what would shorten that.
 fn explained(case: &Case, moved: &MoveCase, finding: Finding) -> Finding {
-    let segment = finding.at.as_ref().and_then(|at| at.segment).filter(|_| finding.status.is_violation());
-    let Some(overrun) = segment.and_then(|segment| overrun(case, moved, segment)) else { return finding };
+    let at = finding.at.as_ref().filter(|_| finding.status.is_violation());
+    let segment = at.and_then(|at| at.segment);
+    let Some(overrun) = at.and_then(|at| overrun(case, moved, (at.segment?, at.fraction))) else { return finding };
     let fixed = segment.and_then(|segment| moved.moved.fixed_seconds.get(segment)).is_some_and(Option::is_some);
     let slower = if fixed { "a longer `duration_s`" } else { "a lower tip speed" };
     let shorter = format!("{slower}, a higher acceleration or a shorter `stop_reaction_s` shortens the overrun");
@@ -52,25 +54,27 @@ fn explained(case: &Case, moved: &MoveCase, finding: Finding) -> Finding {
     finding.noted(note).helped(Some(help))
 }
 
-/// How far each joint overruns when it is stopped at its greatest rate on a segment, in words; none where untimed.
-fn overrun(case: &Case, moved: &MoveCase, segment: usize) -> Option<String> {
+/// How far each joint overruns when it is stopped at a fraction of a segment, in words; none where untimed.
+fn overrun(case: &Case, moved: &MoveCase, (segment, fraction): (usize, f64)) -> Option<String> {
     let (line, time) = (moved.moved.segments.get(segment)?, moved.times.get(segment)?.as_ref()?);
     let paces = moved.paces.as_deref()?;
-    let overruns = stopping_overrun(case.scene, line, Some(time), Some(paces));
+    let overrun = stopping_overrun(case.scene, line, Some(time), Some(paces));
+    let (mut overruns, pace) = (Vec::new(), overrun.rate_within([fraction; 2])?);
+    overrun.within([fraction; 2], &mut overruns);
     let mut joints: Vec<(f64, String)> = overruns
         .iter()
         .zip(line.change())
         .zip(paces)
         .enumerate()
         .filter(|(_, ((by, _), _))| **by > 0.0)
-        .map(|(variable, ((by, change), pace))| {
+        .map(|(variable, ((by, change), can))| {
             let link = moved.arm.mechanism.link(moved.arm.mechanism.link_of_variable(variable));
-            let rate = change.abs() * time.profile.peak;
+            let rate = change.abs() * pace;
             let (scale, unit) = match link.joint.motion {
                 JointMotion::Prismatic => (1e3, " mm"),
                 _ => (1f64.to_degrees(), "°"),
             };
-            let [by, rate, acceleration] = [*by, rate, pace.acceleration].map(|value| value * scale);
+            let [by, rate, acceleration] = [*by, rate, can.acceleration].map(|value| value * scale);
             (by, format!("{} {by:.2}{unit} (from {rate:.2}{unit}/s at {acceleration:.2}{unit}/s²)", link.name))
         })
         .collect();

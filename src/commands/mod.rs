@@ -15,6 +15,8 @@ mod progress;
 mod propose;
 mod render;
 mod schema;
+#[cfg(not(feature = "viewer"))]
+mod shell;
 mod size;
 mod view;
 

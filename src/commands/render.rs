@@ -59,15 +59,17 @@ pub fn run(args: &Args) -> Result<ExitCode> {
 /// Always.
 #[cfg(not(feature = "viewer"))]
 pub fn run(args: &Args) -> Result<ExitCode> {
-    let plan = args.plan.as_ref().map(|plan| format!(" {}", plan.display())).unwrap_or_default();
-    let at = args.at.as_ref().map(|at| format!(" --at {at}")).unwrap_or_default();
+    use super::shell;
+
+    let plan = args.plan.as_ref().map(|plan| format!(" {}", shell::path(plan))).unwrap_or_default();
+    let at = args.at.as_ref().map(|at| format!(" --at {}", shell::word(at))).unwrap_or_default();
     let panels = [(args.panels, " --panels"), (args.scale, " --scale")];
     let panels: String = panels.into_iter().filter(|(on, _)| *on).map(|(_, word)| word).collect();
     anyhow::bail!(
         "this program was built without what draws; to build it and draw this picture:\n    cargo run --release \
          --features viewer -- render{plan}{at} --camera {} --size {}{panels} --out {}",
-        args.camera,
+        shell::word(&args.camera),
         args.size,
-        args.out.display()
+        shell::path(&args.out)
     )
 }

@@ -41,7 +41,7 @@ pub fn run(args: &Args) -> Result<ExitCode> {
 /// Always.
 #[cfg(not(feature = "viewer"))]
 pub fn run(args: &Args) -> Result<ExitCode> {
-    let plan = args.plan.as_ref().map(|plan| format!(" {}", plan.display())).unwrap_or_default();
+    let plan = args.plan.as_ref().map(|plan| format!(" {}", super::shell::path(plan))).unwrap_or_default();
     let size = Some(args.size.to_string()).filter(|size| size != SIZE);
     let size = size.map(|size| format!(" --size {size}")).unwrap_or_default();
     anyhow::bail!(

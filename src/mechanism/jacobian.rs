@@ -8,7 +8,7 @@
 use nalgebra::{Dyn, OMatrix, U6};
 
 use super::tree::{JointMotion, LinkId, Mechanism, Posed};
-use crate::space::Point;
+use crate::space::{Point, Vector};
 
 /// Six rows (m/s, then rad/s), one column a variable of the mechanism.
 pub type Jacobian = OMatrix<f64, U6, Dyn>;
@@ -32,6 +32,23 @@ pub fn point_jacobian(mechanism: &Mechanism, posed: &Posed, link: LinkId, at: &P
         }
     }
     jacobian
+}
+
+/// The velocity of the point `at` (in the structure's frame) that is carried by `link`, at these rates of all variables
+/// (m/s): what its Jacobian says, without the matrix.
+pub fn point_velocity(mechanism: &Mechanism, posed: &Posed, (link, at): (LinkId, &Point), rates: &[f64]) -> Vector {
+    let mut velocity = Vector::zeros();
+    for hung_on in mechanism.path_inwards(link) {
+        let joint = &mechanism.link(hung_on).joint;
+        let Some(variable) = joint.variable else { continue };
+        let axis = posed.axes[hung_on.0];
+        let moved = match joint.motion {
+            JointMotion::Revolute => axis.cross(&(at - posed.origins[hung_on.0])),
+            JointMotion::Prismatic | JointMotion::Fixed => axis,
+        };
+        velocity += moved * rates[variable];
+    }
+    velocity
 }
 
 /// The Jacobian of the origin of a link's frame.

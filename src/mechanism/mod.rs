@@ -16,7 +16,7 @@ mod tree;
 
 pub use build::MechanismBuilder;
 pub use inverse::{Goal, InverseKinematics, Meets, Solved};
-pub use jacobian::{Jacobian, point_jacobian, tip_jacobian};
+pub use jacobian::{Jacobian, point_jacobian, point_velocity, tip_jacobian};
 pub use least_squares::{Residuals, Settings as LeastSquaresSettings, Solution, solve};
 pub use motion_bound::{BodyMotion, Extent, Twist, common_link};
 pub use tree::{Body, BodyId, Joint, JointMotion, Link, LinkId, Mechanism, PartId, Posed, Range, Slack, VirtualJoint};

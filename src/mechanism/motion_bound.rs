@@ -129,20 +129,21 @@ impl BodyMotion {
         (delta, overrun): (&[f64], &[f64]),
     ) -> Self {
         let mut motion = Self::STILL;
-        Self::to_each(mechanism, posed, link, extent, (delta, overrun), |seen_from, so_far| {
+        Self::to_each(mechanism, posed, link, extent, (delta, [overrun; 2]), |seen_from, so_far| {
             motion = *so_far;
             seen_from != inner
         });
         motion
     }
 
-    /// As [`Self::of`], for each link that `link` hangs on, itself first and the structure last, until `told` says stop.
+    /// As [`Self::of`], for each link that `link` hangs on, itself first and the structure last, until `told` says stop;
+    /// `overrun` is what holds anywhere on the interval, then what holds at the midpoint.
     pub fn to_each(
         mechanism: &Mechanism,
         posed: &Posed,
         link: LinkId,
         extent: &Extent,
-        (delta, overrun): (&[f64], &[f64]),
+        (delta, [overrun, overrun_here]): (&[f64], [&[f64]; 2]),
         mut told: impl FnMut(LinkId, &Self) -> bool,
     ) {
         let structure_from_link = posed.link(link);
@@ -180,6 +181,7 @@ impl BodyMotion {
             let step = delta[variable].abs();
             let readout = at.joint.readout;
             let stray = readout + overrun.get(variable).copied().unwrap_or(0.0);
+            let stray_here = readout + overrun_here.get(variable).copied().unwrap_or(0.0);
             let (reach, turns) = match at.joint.motion {
                 JointMotion::Revolute => {
                     let reach = farthest(points, &origin, &axis) + extent.radius;
@@ -198,7 +200,7 @@ impl BodyMotion {
             motion.tolerance += readout * (reach + turns * nearer);
             motion.stopping += stray * (reach + turns * nearer_stopping);
             motion.tolerance_here += readout * (reach + turns * motion.tolerance_here);
-            motion.stopping_here += stray * (reach + turns * motion.stopping_here);
+            motion.stopping_here += stray_here * (reach + turns * motion.stopping_here);
             nearer += (step + readout) * (reach + turns * nearer);
             nearer_stopping += (step + stray) * (reach + turns * nearer_stopping);
         }

@@ -39,19 +39,22 @@ impl ClearanceLimits {
     }
 }
 
-/// Greatest tip speeds by what the arm carries.
+/// Greatest tip speeds by what the arm carries and how near it is.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields, default)]
 pub struct TipSpeeds {
     pub unloaded: f64,
     pub with_rider: f64,
     pub with_payload: f64,
+    /// While anything that hangs on the tip is within `near_structure_m` of structure; holds where it is less than the
+    /// others. Not set: nearness slows nothing.
+    pub near_structure: Option<f64>,
 }
 
 impl Default for TipSpeeds {
     /// Common practice, no source.
     fn default() -> Self {
-        Self { unloaded: 0.37, with_rider: 0.15, with_payload: 0.06 }
+        Self { unloaded: 0.37, with_rider: 0.15, with_payload: 0.06, near_structure: None }
     }
 }
 
@@ -88,6 +91,8 @@ pub struct Limits {
     pub singularity_length_m: f64,
     /// Greatest tip speed.
     pub tip_speed_m_s: TipSpeeds,
+    /// Within this distance of structure the tip goes no faster than `tip_speed_m_s.near_structure`.
+    pub near_structure_m: f64,
     /// Time from the word to stop until the brakes act.
     pub stop_reaction_s: f64,
     /// Greatest deviation of the tip from the straight line of a retreat or approach.
@@ -123,6 +128,7 @@ impl Default for Limits {
             singular_value_m: AtLeast::default_of(0.05, INVENTED),
             singularity_length_m: 1.0,
             tip_speed_m_s: TipSpeeds::default(),
+            near_structure_m: 1.0,
             stop_reaction_s: 1.0,
             line_m: AtMost::default_of(0.025, INVENTED),
             line: AtMost::default_of(Angle::from_degrees(0.5), INVENTED),

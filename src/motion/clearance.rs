@@ -23,6 +23,7 @@ use crate::model::Bound;
 use crate::space::{Point, Pose, World};
 
 use super::clearance_queue::Queue;
+use super::overrun::Overrun;
 use super::present::Parts;
 use super::segment::{Interval, Segment};
 
@@ -133,8 +134,8 @@ pub struct Task<'r> {
     pub rules: &'r Rules<'r>,
     /// Whether two segments have the same rules: then a pair is not asked for anew.
     pub same_rules: &'r (dyn Fn(usize, usize) -> bool + Sync + 'r),
-    /// What each variable may overrun while stopping, by segment (rad or m); empty: nothing.
-    pub overrun: &'r [Vec<f64>],
+    /// What each variable may overrun while stopping, by segment; empty: nothing.
+    pub overrun: &'r [Overrun],
 }
 
 /// A mechanism whose motion is to be bounded, with all that stands still around it.

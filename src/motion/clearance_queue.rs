@@ -11,6 +11,7 @@ use crate::space::{Direction, aabb, separation};
 
 use super::clearance::{Bracket, Budget, Clearance, ClearanceSearch, Entry, Group, Rule, Seen, TOO_NARROW, Task};
 use super::normals::Normals;
+use super::overrun::Overrun;
 use super::pair_bound::{ROUNDING, pair_lower_bound};
 use super::present::{Mover, MovingBody, Part, Present};
 use super::segment::Interval;
@@ -158,7 +159,8 @@ impl<'r, 'a> Queue<'r, 'a> {
     }
 
     fn look_at(&mut self, interval: Interval) {
-        let overrun = self.task.overrun.get(interval.segment).map_or(&[][..], Vec::as_slice);
+        let nothing = Overrun::default();
+        let overrun = self.task.overrun.get(interval.segment).unwrap_or(&nothing);
         self.present.look_at(interval, (&self.task.segments[interval.segment], overrun));
     }
 

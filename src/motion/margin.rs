@@ -22,6 +22,7 @@ use crate::space::World;
 
 use super::clearance::{Rule, TOO_NARROW};
 use super::margin_search::Search;
+use super::overrun::Overrun;
 use super::present::Parts;
 use super::segment::Segment;
 
@@ -98,8 +99,8 @@ impl<'r, 'a> MarginSearch<'r, 'a> {
         Self(Search::new(task))
     }
 
-    /// The margin on a stretch on which joints may overrun by so much while stopping (rad or m; empty: nothing).
-    pub fn on(&mut self, segment: &Segment, overrun: &[f64], ask: Ask) -> Margin {
+    /// The margin on a stretch on which joints may overrun while stopping.
+    pub fn on(&mut self, segment: &Segment, overrun: &Overrun, ask: Ask) -> Margin {
         self.0.run((segment, overrun), ask)
     }
 }

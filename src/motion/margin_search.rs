@@ -11,6 +11,7 @@ use super::clearance::TOO_NARROW;
 use super::doubt::{Doubt, Look, Over};
 use super::margin::{Ask, Broken, Margin, MarginTask, Pairs, TO_SPARE};
 use super::normals::Normals;
+use super::overrun::Overrun;
 use super::pair_bound::{ROUNDING, pair_lower_bound};
 use super::present::Part;
 use super::segment::{Interval, Segment};
@@ -63,7 +64,7 @@ impl PartialEq for Node {
 
 impl Eq for Node {}
 
-type Stretch<'s> = (&'s Segment, &'s [f64]);
+type Stretch<'s> = (&'s Segment, &'s Overrun);
 
 pub(super) struct Search<'r, 'a> {
     look: Look<'r, 'a>,

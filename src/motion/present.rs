@@ -8,6 +8,7 @@ use crate::mechanism::{BodyId, BodyMotion, Extent, LinkId, Mechanism, Posed};
 use crate::space::{Aabb, Convex, Point, Pose, PosedConvex, aabb};
 
 use super::clearance::still_parts;
+use super::overrun::Overrun;
 use super::piece::{Piece, pieces};
 use super::segment::{Interval, Segment};
 
@@ -130,7 +131,8 @@ pub(super) struct Present<'r, 'a> {
     posed: Posed,
     q: Vec<f64>,
     delta: Vec<f64>,
-    overrun: Vec<f64>,
+    /// Anywhere on the interval, and at its middle.
+    overrun: [Vec<f64>; 2],
     /// Parts of bodies that move.
     placed: Vec<Stamped<Placed<'a>>>,
     /// Motions by body that moves and by piece, then by the link that they are seen from.
@@ -150,7 +152,7 @@ impl<'r, 'a> Present<'r, 'a> {
             posed: mechanism.workspace(),
             q: vec![0.0; mechanism.variable_count()],
             delta: vec![0.0; mechanism.variable_count()],
-            overrun: Vec::new(),
+            overrun: Default::default(),
             placed: vec![Stamped { interval: 0, value: None }; of.shapes.len()],
             motions: vec![BodyMotion::STILL; hung * mechanism.links().len()],
             known: vec![0; hung],
@@ -158,17 +160,18 @@ impl<'r, 'a> Present<'r, 'a> {
         }
     }
 
-    /// Poses the mechanism at the midpoint of an interval of a segment, on which joints may overrun by so much (rad or
-    /// m; empty: nothing); what was known of the interval before is void.
-    pub fn look_at(&mut self, interval: Interval, (segment, overrun): (&Segment, &[f64])) {
+    /// Poses the mechanism at the midpoint of an interval of a segment, on which joints may overrun; what was known of
+    /// the interval before is void.
+    pub fn look_at(&mut self, interval: Interval, (segment, overrun): (&Segment, &Overrun)) {
         self.intervals += 1;
         let (middle, half) = (interval.middle(), interval.half());
         for (k, (from, to)) in segment.from.iter().zip(&segment.to).enumerate() {
             self.q[k] = from + (to - from) * middle;
             self.delta[k] = (to - from) * half;
         }
-        self.overrun.clear();
-        self.overrun.extend_from_slice(overrun);
+        let [anywhere, here] = &mut self.overrun;
+        overrun.within([interval.start, interval.end], anywhere);
+        overrun.within([middle, middle], here);
         self.of.mechanism.pose_into(&self.q, &mut self.posed);
     }
 
@@ -190,7 +193,7 @@ impl<'r, 'a> Present<'r, 'a> {
         let motions = &mut self.motions[slot * links..][..links];
         if self.known[slot] != self.intervals {
             self.known[slot] = self.intervals;
-            let steps = (self.delta.as_slice(), self.overrun.as_slice());
+            let steps = (self.delta.as_slice(), self.overrun.each_ref().map(Vec::as_slice));
             BodyMotion::to_each(mechanism, &self.posed, link, extent, steps, |seen_from, motion| {
                 motions[seen_from.0] = *motion;
                 true

@@ -6,18 +6,23 @@
 //! half interval, and its turn at most the greater of the two ends' own plus ½Σ_{k<l} |δ_k δ_l| over turning joints, as
 //! long as the turn stays below half a turn: it is never above T = the mean of the ends' own plus Σ|δ_k|, and where T is
 //! not below half a turn, T is all that is said.
-//! The tip's speed for σ̇ = 1 is at most its midpoint speed plus A.
+//! Over a piece of length h of a segment, the tip's velocity for ṡ = 1 is off the chord between its values at the two ends
+//! by at most h²K/8; so its speed is nowhere above the straight line between the speeds at the ends, each raised by that.
+//! K = Σ_k Σ_l Σ_m |Δ_k Δ_l Δ_m|·R, with R no less than the distance of the tip from the axis of the outermost of the
+//! three joints anywhere on the segment (a slide: 1, and nothing where it comes twice or is not the outermost).
 //!
 //! # Source
 //! Taylor's theorem with the second-derivative bound of the mechanism layer's motion bound. For a function f with
-//! |f''| ≤ A on [−1, 1], f lies within ½A of the chord between its ends, and |f'| ≤ |f'(0)| + A. The angle between
+//! |f''| ≤ A on [−1, 1], f lies within ½A of the chord between its ends. A point's derivative by turning joints is
+//! ω_k × (ω_l × (ω_m × r)), the innermost first and r taken from the outermost: no product is longer than r; and the
+//! length of a chord between velocities is a convex function. The angle between
 //! rotations is a distance on a space of positive curvature (1/4), convex along rotations of constant axis and rate while
 //! it is below π; the angular acceleration, Σ_{k<l} δ_k δ_l z_k × z_l, takes the place of f''. Without the condition
 //! the claim is false: a whole turn about the tip's own axis begins and ends at no turn at all.
 
 use std::f64::consts::PI;
 
-use crate::mechanism::{BodyMotion, Extent, JointMotion, LinkId, Mechanism, point_jacobian};
+use crate::mechanism::{BodyMotion, Extent, JointMotion, LinkId, Mechanism, Posed, point_velocity};
 use crate::space::{Point, Pose, Vector};
 
 use super::segment::Segment;
@@ -73,23 +78,52 @@ pub fn stray_from_line(
 
 /// The speed of a link's origin at a fraction of a segment, for a pace of one segment a second (m/s).
 pub fn tip_speed_at(mechanism: &Mechanism, link: LinkId, segment: &Segment, fraction: f64) -> f64 {
-    let posed = mechanism.pose(&segment.at(fraction));
-    let at = Point::from(posed.link(link).translation.vector);
-    let rates = nalgebra::DVector::from_vec(segment.change());
-    (point_jacobian(mechanism, &posed, link, &at) * rates).fixed_rows::<3>(0).norm()
+    speed(mechanism, link, (&segment.at(fraction), &segment.change()), &mut mechanism.workspace())
 }
 
-/// An upper bound on the speed of a link's origin along a segment, for a pace of one segment a second (m/s); the
-/// segment is cut into `pieces` equal intervals, each bounded on its own.
-pub fn tip_speed_bound(mechanism: &Mechanism, link: LinkId, segment: &Segment, pieces: usize) -> f64 {
-    (0..pieces)
-        .map(|k| {
-            let share = |k: usize| k as f64 / pieces as f64;
-            let piece = Segment { from: segment.at(share(k)), to: segment.at(share(k + 1)) };
-            let (motion, at) = point_motion(mechanism, link, &piece);
-            let velocity = motion.twist.linear + motion.twist.angular.cross(&at.coords);
-            // σ covers two units over a piece, and a piece takes 1/pieces of a second.
-            (velocity.norm() + motion.acceleration) * 2.0 * pieces as f64
-        })
-        .fold(0.0, f64::max)
+/// The speed of a link's origin at joint values that change so, m/s.
+fn speed(mechanism: &Mechanism, link: LinkId, (q, rates): (&[f64], &[f64]), posed: &mut Posed) -> f64 {
+    mechanism.pose_into(q, posed);
+    let at = Point::from(posed.link(link).translation.vector);
+    point_velocity(mechanism, posed, (link, &at), rates).norm()
+}
+
+/// Upper bounds on the speed of a link's origin, for a pace of one segment a second (m/s), at both ends of each of `pieces`
+/// equal pieces of a segment: between two neighbours the speed is nowhere above the straight line from one to the other.
+pub fn tip_speeds(mechanism: &Mechanism, link: LinkId, segment: &Segment, pieces: usize) -> Vec<f64> {
+    let share = |k: usize| k as f64 / pieces as f64;
+    let off = third_derivative(mechanism, link, segment) / (8.0 * (pieces * pieces) as f64);
+    let (change, mut posed) = (segment.change(), mechanism.workspace());
+    let mut at = |fraction: f64| speed(mechanism, link, (&segment.at(fraction), &change), &mut posed);
+    (0..=pieces).map(|k| at(share(k)) + off).collect()
+}
+
+/// An upper bound on the third derivative of a link's origin over a segment, for a pace of one segment a second (m/s³).
+fn third_derivative(mechanism: &Mechanism, link: LinkId, segment: &Segment) -> f64 {
+    // Outermost joint first: its change, and how far the origin is from it at most; none of a slide.
+    let (mut joints, mut reach) = (Vec::new(), 0.0);
+    for on in mechanism.path_inwards(link) {
+        let at = mechanism.link(on);
+        if let Some(variable) = at.joint.variable {
+            let change = (segment.to[variable] - segment.from[variable]).abs();
+            if at.joint.motion == JointMotion::Prismatic {
+                joints.push((change, None));
+                reach += segment.to[variable].abs().max(segment.from[variable].abs());
+            } else {
+                joints.push((change, Some(reach)));
+            }
+        }
+        reach += at.parent_from_joint.translation.vector.norm();
+    }
+    let (mut sum, mut farther_in) = (0.0, 0.0);
+    for (change, reach) in joints.into_iter().rev() {
+        match reach {
+            Some(reach) => {
+                sum += ((farther_in + change).powi(3) - farther_in.powi(3)) * reach;
+                farther_in += change;
+            }
+            None => sum += 3.0 * change * farther_in * farther_in,
+        }
+    }
+    sum
 }

@@ -1,10 +1,8 @@
-//! How long does a motion take, and how far does it overrun when it is stopped?
+//! How long does one joint take from rest to rest, and how far does it overrun when it is stopped?
 //!
 //! # Law
 //! Rest to rest over a distance d under speed v and acceleration a: if d ≥ v²/a, T = d/v + v/a, else T = 2·√(d/a) with
-//! peak √(a·d). On a straight line in joint space one profile s(t), s from 0 to 1, serves all joints:
-//! ṡ ≤ min over joints of v/|d| and tip speed limit / (greatest tip speed for ṡ = 1), s̈ ≤ min of a/|d|.
-//! Stopping: at peak rate q̇ a joint overruns by q̇·t_react + q̇²/(2a), each joint on its own.
+//! peak √(a·d). Stopping: at rate q̇ a joint overruns by q̇·t_react + q̇²/(2a), each joint on its own.
 //!
 //! # Source
 //! Constant-acceleration kinematics; trapezoidal profiles of any machine-design text.
@@ -87,52 +85,8 @@ impl Ramp {
     }
 }
 
-/// How one segment is timed: a profile of s from 0 to 1.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct SegmentTime {
-    pub profile: Ramp,
-}
-
-impl SegmentTime {
-    /// Duration, s.
-    pub const fn seconds(&self) -> f64 {
-        self.profile.seconds
-    }
-
-    /// Seconds from the segment's start at a fraction of its way.
-    pub fn seconds_at(&self, fraction: f64) -> f64 {
-        self.profile.seconds_at(fraction, 1.0)
-    }
-
-    /// The fraction of the segment's way that is behind after so many seconds.
-    pub fn fraction_at(&self, seconds: f64) -> f64 {
-        self.profile.covered_at(seconds, 1.0)
-    }
-}
-
-/// The quickest time of a straight segment: `change` of each joint, what each can do, the greatest tip speed for
-/// ṡ = 1 (an upper bound, m/s) and the tip's speed limit (m/s).
-pub fn segment_time(change: &[f64], paces: &[JointPace], tip_speed_per_s: f64, tip_limit: f64) -> SegmentTime {
-    let most = |limit: fn(&JointPace) -> f64| {
-        change
-            .iter()
-            .zip(paces)
-            .filter(|(change, _)| **change != 0.0)
-            .map(|(change, pace)| limit(pace) / change.abs())
-            .fold(f64::INFINITY, f64::min)
-    };
-    let rate =
-        most(|pace| pace.rate).min(if tip_speed_per_s > 0.0 { tip_limit / tip_speed_per_s } else { f64::INFINITY });
-    let acceleration = most(|pace| pace.acceleration);
-    if rate.is_finite() && acceleration.is_finite() {
-        SegmentTime { profile: rest_to_rest(1.0, rate, acceleration) }
-    } else {
-        SegmentTime { profile: Ramp { seconds: 0.0, peak: 0.0, acceleration: 0.0 } }
-    }
-}
-
 /// How far a joint may overrun when stopped from a rate: it goes on for `reaction` seconds, then brakes.
-pub fn overrun(rate: f64, acceleration: f64, reaction: f64) -> f64 {
+pub fn stopping_distance(rate: f64, acceleration: f64, reaction: f64) -> f64 {
     rate * reaction + rate * rate / (2.0 * acceleration)
 }
 
@@ -175,14 +129,6 @@ mod tests {
         }
     }
 
-    /// Closed form: one profile for all joints of a straight line.
-    #[test]
-    fn a_straight_line_takes_one_profile_for_all_joints() {
-        let paces = [(4.0, 1.0), (1.0, 0.5), (4.0, 0.1)].map(|(rate, acceleration)| JointPace { rate, acceleration });
-        let time = segment_time(&[90.0, 45.0, 10.0], &paces, 0.0, 1.0);
-        assert!((time.seconds() - 47.222222).abs() < 1e-6);
-    }
-
     /// Closed form: v·t + v²/(2a).
     #[test]
     fn overrun_is_reaction_and_braking() {
@@ -195,17 +141,8 @@ mod tests {
             (0.6, 0.3, 0.0, 0.6),
         ];
         for (rate, acceleration, reaction, expected) in rows {
-            assert!((overrun(rate, acceleration, reaction) - expected).abs() < 1e-12);
+            assert!((stopping_distance(rate, acceleration, reaction) - expected).abs() < 1e-12);
         }
-    }
-
-    /// Closed form: a 7 m link with its tip at 0.15 m/s turns 90° in 73.303829 s, ramps aside.
-    #[test]
-    fn the_tip_limit_slows_a_long_link() {
-        let change = [std::f64::consts::FRAC_PI_2];
-        let pace = [JointPace { rate: 1.0, acceleration: 1e9 }];
-        let time = segment_time(&change, &pace, 7.0 * change[0], 0.15);
-        assert!((time.seconds() - 73.303829).abs() < 1e-5);
     }
 
     proptest! {

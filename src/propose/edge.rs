@@ -6,11 +6,12 @@
 //! by the bound of [`crate::motion::MarginSearch`]; and where the least singular value of the tip's Jacobian is no less
 //! than its limit, by that of [`crate::motion::keeps_singular_value`]. All of it holds between the ends, not on samples.
 
+use crate::check::is_far;
 use crate::mechanism::BodyId;
-use crate::motion::{Ask, Broken, Margin, MarginSearch, MarginTask, Pairs, Segment, keeps_singular_value};
+use crate::motion::{Ask, Broken, Margin, MarginSearch, MarginTask, Overrun, Pairs, Segment, keeps_singular_value};
 
 use super::metric::Metric;
-use super::world::TransitWorld;
+use super::world::{EdgeTime, TransitWorld};
 
 /// Most intervals of an edge for its clearance.
 const INTERVALS: usize = 600;
@@ -42,32 +43,42 @@ pub struct Edges<'w> {
     pub world: &'w TransitWorld<'w>,
     pub metric: &'w Metric,
     search: MarginSearch<'w, 'w>,
+    /// Tells what stays far from structure; none where that makes no difference.
+    far: Option<MarginSearch<'w, 'w>>,
     /// How many were asked about.
     pub asked: usize,
 }
 
 impl<'w> Edges<'w> {
-    pub fn new(world: &'w TransitWorld<'w>, metric: &'w Metric, task: MarginTask<'w, 'w>) -> Self {
-        Self { world, metric, search: MarginSearch::new(task), asked: 0 }
+    /// `task` asks for limits; `nearness`, which counts only where the plan slows the tip near structure, for the
+    /// distance from which on it does.
+    pub fn new(world: &'w TransitWorld<'w>, metric: &'w Metric, [task, nearness]: [MarginTask<'w, 'w>; 2]) -> Self {
+        let far = world.slower_near_structure().then(|| MarginSearch::new(nearness));
+        Self { world, metric, search: MarginSearch::new(task), far, asked: 0 }
+    }
+
+    fn time(&mut self, segment: &Segment) -> EdgeTime {
+        let near = self.far.as_mut().is_some_and(|search| !is_far(search, segment));
+        self.world.time(segment, near)
     }
 
     /// Whether an edge is certified at all.
     pub fn accepted(&mut self, from: &[f64], to: &[f64]) -> Result<(), EdgeRefusal> {
         let segment = Segment { from: from.to_vec(), to: to.to_vec() };
-        let overrun = self.world.time(&segment).overrun;
+        let overrun = self.time(&segment).overrun;
         self.certified(&segment, &overrun, Ask::kept(INTERVALS)).map(|_| ())
     }
 
     /// An edge's time, s, whether or not it can be certified.
-    pub fn seconds(&self, from: &[f64], to: &[f64]) -> f64 {
+    pub fn seconds(&mut self, from: &[f64], to: &[f64]) -> f64 {
         let segment = Segment { from: from.to_vec(), to: to.to_vec() };
-        self.world.time(&segment).seconds.unwrap_or_else(|| self.metric.distance(from, to))
+        self.time(&segment).seconds.unwrap_or_else(|| self.metric.distance(from, to))
     }
 
     /// An edge with its margin, up to `enough` (m).
     pub fn measured(&mut self, from: &[f64], to: &[f64], enough: f64) -> Result<Edge, EdgeRefusal> {
         let segment = Segment { from: from.to_vec(), to: to.to_vec() };
-        let time = self.world.time(&segment);
+        let time = self.time(&segment);
         let kept = Ask::kept(INTERVALS);
         let ask = Ask { enough: enough.max(kept.enough), gap: MARGIN_GAP, ..kept };
         let margin = self.certified(&segment, &time.overrun, ask)?;
@@ -77,13 +88,13 @@ impl<'w> Edges<'w> {
     /// The pair that breaks a limit at rest in a configuration, whatever the arm does.
     pub fn broken_at(&mut self, q: &[f64]) -> Option<Broken> {
         let there = Segment { from: q.to_vec(), to: q.to_vec() };
-        match self.search.on(&there, &[], Ask { pairs: Pairs::All, ..Ask::kept(INTERVALS) }) {
+        match self.search.on(&there, &Overrun::default(), Ask { pairs: Pairs::All, ..Ask::kept(INTERVALS) }) {
             Margin::Broken(broken) => Some(broken),
             Margin::Kept(_) | Margin::NotTold(_) => None,
         }
     }
 
-    fn certified(&mut self, segment: &Segment, overrun: &[f64], ask: Ask) -> Result<f64, EdgeRefusal> {
+    fn certified(&mut self, segment: &Segment, overrun: &Overrun, ask: Ask) -> Result<f64, EdgeRefusal> {
         self.asked += 1;
         let world = self.world;
         if world.out_of_range(&segment.from).or(world.out_of_range(&segment.to)).is_some() {
@@ -95,12 +106,9 @@ impl<'w> Edges<'w> {
             Margin::NotTold(bodies) => return Err(EdgeRefusal::NotTold(bodies)),
         };
         let scale = world.scene.project.plan.limits.singularity_length_m;
-        let limit = (world.singular_limit, EVALUATIONS);
-        if keeps_singular_value(&world.arm.mechanism, world.arm.tip, segment, scale, limit) {
-            Ok(margin)
-        } else {
-            Err(EdgeRefusal::Singular)
-        }
+        let (arm, tip) = (&world.arm.mechanism, world.arm.tip);
+        let keeps = |limit| keeps_singular_value(arm, tip, segment, scale, (limit, EVALUATIONS));
+        if world.singular_limit.is_none_or(keeps) { Ok(margin) } else { Err(EdgeRefusal::Singular) }
     }
 }
 
@@ -194,7 +202,7 @@ mod tests {
                         let greatest = [limit + shift.max(0.0), stopping_limit];
                         let task = MarginTask { parts: &parts, world: &world.still, rule: &rule, greatest };
                         let ask = Ask { pairs: Pairs::All, ..Ask::kept(200_000) };
-                        MarginSearch::new(task).on(&segment, &[], ask)
+                        MarginSearch::new(task).on(&segment, &Overrun::default(), ask)
                     };
                     assert!(matches!(told(lower - 1e-4), Margin::Kept(_)), "{}: {lower}", moved.id);
                     assert!(matches!(told(upper + 1e-4), Margin::Broken(_)), "{}: {upper}", moved.id);
@@ -226,7 +234,7 @@ mod tests {
             for segment in &stretches(&world, moved) {
                 let [lower, upper] = least_margin(&full(scene, moved, segment));
                 let ask = Ask { enough: 0.5, gap: 0.02, intervals: 50_000, pairs: Pairs::All };
-                if let Margin::Kept(margin) = search.on(segment, &[], ask) {
+                if let Margin::Kept(margin) = search.on(segment, &Overrun::default(), ask) {
                     assert!(margin <= upper && margin >= (lower - 0.021).min(0.479), "{}: {margin}", moved.id);
                 }
             }

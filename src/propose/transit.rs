@@ -67,8 +67,11 @@ pub fn transit(
     let rule = |a, b| rules.rule(0, a, b);
     let parts = Parts::of(&world.frozen);
     let task = MarginTask { parts: &parts, world: &world.still, rule: &rule, greatest: rules.greatest() };
+    let nearness = |a, b| world.nearness(a, b);
+    let greatest = [scene.project.plan.limits.near_structure_m, 0.0];
+    let tasks = [task, MarginTask { rule: &nearness, greatest, ..task }];
     let metric = Metric::new(&world.frozen, [start, goal]);
-    let mut edges = Edges::new(&world, &metric, task);
+    let mut edges = Edges::new(&world, &metric, tasks);
     if let Some(bodies) = world.swallowed(|a, b| rule(a, b).is_some()) {
         return Ok(Answer::Impossible(Impossible::Inside { bodies: world.names(bodies) }));
     }
@@ -84,7 +87,7 @@ pub fn transit(
     }
     let attempts = settings.attempts.max(1);
     let attempt = |number: usize| {
-        let mut edges = Edges::new(&world, &metric, task);
+        let mut edges = Edges::new(&world, &metric, tasks);
         let mut draw = Draw::seeded(settings.seed, &moved.step, number as u64);
         let growth = grow(&mut edges, ends, (&mut draw, settings.nodes / attempts), (progress, stop))?;
         let path = match &growth.path {

@@ -20,7 +20,7 @@ use super::edge::{EdgeRefusal, Edges};
 use super::random::Draw;
 
 /// A step is so much of what the whole arm stretches.
-const STEP: f64 = 0.2;
+const STEP: f64 = 0.3;
 /// A connection takes no more steps at a time than this.
 const MOST_STEPS: usize = 1000;
 

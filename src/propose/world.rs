@@ -3,9 +3,11 @@
 //! Everything that all of a transit's edges have in common, worked out once: as `check` puts a motion together, so that
 //! both measure the same bodies under the same rules.
 
-use crate::check::{PairRules, SINGULARITY_GAP, SPEED_PIECES, joint_paces, stopping_overrun, swallowed, tip_limit};
+use crate::check::{
+    PairRules, SINGULARITY_GAP, joint_paces, near_structure_rule, stopping_overrun, swallowed, tip_limit, tip_speeds_of,
+};
 use crate::mechanism::{BodyId, JointMotion, Mechanism};
-use crate::motion::{JointPace, Segment, segment_time, still_world, tip_speed_bound};
+use crate::motion::{JointPace, Overrun, Rule, Segment, segment_time, still_world};
 use crate::space::World;
 use crate::state::{ArmAlone, Assembly, Extras, Move, Scene};
 
@@ -19,18 +21,20 @@ pub struct TransitWorld<'a> {
     pub arm: ArmAlone,
     paces: Option<Vec<JointPace>>,
     tip_limit: f64,
+    /// The tip's speed limit near structure, if it is less than that.
+    near_limit: Option<f64>,
     /// Lowest and highest value of each joint that the plan's limits allow (rad or m).
     pub ranges: Vec<[f64; 2]>,
-    /// The limit for the least singular value, with what `check` leaves untold of it, m.
-    pub singular_limit: f64,
+    /// The limit for the least singular value, with what `check` leaves untold of it, m; none where any value keeps it.
+    pub singular_limit: Option<f64>,
 }
 
 /// How an edge is timed.
 pub struct EdgeTime {
     /// From rest to rest, s; none where the arm's file does not say what its joints can do.
     pub seconds: Option<f64>,
-    /// What each joint may overrun while stopping (rad or m); empty: nothing.
-    pub overrun: Vec<f64>,
+    /// What each joint may overrun while stopping.
+    pub overrun: Overrun,
 }
 
 impl<'a> TransitWorld<'a> {
@@ -47,6 +51,8 @@ impl<'a> TransitWorld<'a> {
         let frozen = assembly.moving(moved.kind);
         let arm = ArmAlone::new(scene, &moved.moment.stand);
         let limits = &scene.project.plan.limits;
+        let carrying = tip_limit(scene, &moved.moment);
+        let singular_limit = Some(limits.singular_value_m.value).filter(|limit| *limit > 0.0);
         let range = |variable: usize| {
             let joint = &arm.mechanism.link(arm.mechanism.link_of_variable(variable)).joint;
             let limit = match joint.motion {
@@ -60,9 +66,10 @@ impl<'a> TransitWorld<'a> {
             scene,
             still: still_world(&frozen),
             paces: joint_paces(scene, &moved),
-            tip_limit: tip_limit(scene, &moved.moment),
+            tip_limit: carrying,
+            near_limit: limits.tip_speed_m_s.near_structure.filter(|near| *near < carrying),
             ranges: (0..arm.mechanism.variable_count()).map(range).collect(),
-            singular_limit: limits.singular_value_m.value + SINGULARITY_GAP,
+            singular_limit: singular_limit.map(|limit| limit + SINGULARITY_GAP),
             moved,
             assembly,
             frozen,
@@ -80,11 +87,22 @@ impl<'a> TransitWorld<'a> {
         swallowed(&self.frozen, &self.frozen.pose(&self.moved.moment.arm), measured).first().copied()
     }
 
-    /// How an edge is timed.
-    pub fn time(&self, segment: &Segment) -> EdgeTime {
-        let Some(paces) = &self.paces else { return EdgeTime { seconds: None, overrun: Vec::new() } };
-        let speed = tip_speed_bound(&self.arm.mechanism, self.arm.tip, segment, SPEED_PIECES);
-        let time = segment_time(&segment.change(), paces, speed, self.tip_limit);
+    /// Whether the plan slows the tip near structure, for what the arm carries.
+    pub fn slower_near_structure(&self) -> bool {
+        self.near_limit.is_some()
+    }
+
+    /// Which bodies count for being near structure.
+    pub fn nearness(&self, a: BodyId, b: BodyId) -> Option<Rule> {
+        near_structure_rule(self.scene, (&self.assembly, &self.frozen), [a, b])
+    }
+
+    /// How an edge is timed, near structure or not.
+    pub fn time(&self, segment: &Segment, near: bool) -> EdgeTime {
+        let Some(paces) = &self.paces else { return EdgeTime { seconds: None, overrun: Overrun::default() } };
+        let tip_limit = self.near_limit.filter(|_| near).unwrap_or(self.tip_limit);
+        let speeds = tip_speeds_of(&self.arm.mechanism, self.arm.tip, segment);
+        let time = segment_time(&segment.change(), paces, &speeds, tip_limit);
         let overrun = stopping_overrun(self.scene, segment, Some(&time), Some(paces));
         EdgeTime { seconds: Some(time.seconds()), overrun }
     }

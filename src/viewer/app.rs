@@ -117,11 +117,24 @@ fn guarded<T>(build: impl FnOnce() -> T) -> Result<T> {
             let said = cause.downcast_ref::<String>().cloned();
             let said = said.or_else(|| cause.downcast_ref::<&str>().map(|&text| text.to_owned())).unwrap_or_default();
             bail!(
-                "nothing can be drawn here: {said}\nexpected a graphics driver for Vulkan (a software one will do: Debian's \
-                 mesa-vulkan-drivers) and, for a window, a display; `trusswalk check` needs neither"
+                "nothing can be drawn here: {}\nexpected a graphics driver for Vulkan (a software one will do: Debian's \
+                 mesa-vulkan-drivers) and, for a window, a display; `trusswalk check` needs neither",
+                missing(&said)
             )
         }
     }
+}
+
+/// What is missing, in plain words: the libraries' own hold places in their source.
+fn missing(said: &str) -> String {
+    if ["EventLoop", "DISPLAY"].iter().any(|word| said.contains(word)) {
+        return "there is no display".to_owned();
+    }
+    if ["GPU", "adapter"].iter().any(|word| said.contains(word)) {
+        return "there is no graphics driver for Vulkan".to_owned();
+    }
+    let words = said.split_whitespace().filter(|word| !word.contains(".rs:"));
+    words.collect::<Vec<_>>().join(" ")
 }
 
 static LOGGED: AtomicBool = AtomicBool::new(false);

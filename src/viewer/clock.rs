@@ -1,6 +1,10 @@
 //! Which moment of the plan is shown?
 
+use std::sync::Arc;
+
 use bevy::prelude::*;
+
+use crate::check::{Checked, Playback};
 
 use super::session::{Ask, Session, SessionSystems};
 use super::theme::Action;
@@ -9,6 +13,8 @@ use super::theme::Action;
 const SPEEDS: [f64; 9] = [0.1, 0.25, 0.5, 1.0, 2.0, 4.0, 8.0, 16.0, 32.0];
 /// One step forward or back, s.
 const STEP: f64 = 0.5;
+/// A moment that stays within its span is at least so long before its end, s.
+const BEFORE_END: f64 = 1e-6;
 
 /// The moment that is shown.
 #[derive(Resource, Clone, Copy, Debug, PartialEq)]
@@ -38,8 +44,41 @@ pub struct ClockPlugin;
 
 impl Plugin for ClockPlugin {
     fn build(&self, app: &mut App) {
-        app.init_resource::<Clock>().add_systems(Update, (set, run).chain().after(SessionSystems));
+        app.init_resource::<Clock>().add_systems(Update, (stay, set, run).chain().after(SessionSystems));
     }
+}
+
+/// An edit may change how long motions take: what is shown stays, not its number of seconds.
+fn stay(session: Res<Session>, mut last: Local<Option<Arc<Checked>>>, mut clock: ResMut<Clock>) {
+    let Some(now) = &session.checked else { return };
+    if last.as_ref().is_some_and(|last| Arc::ptr_eq(last, now)) {
+        return;
+    }
+    if let Some(before) = last.replace(Arc::clone(now)) {
+        let at = again(&before.playback, &now.playback, clock.at);
+        clock.set_if_neq(Clock { at, ..*clock });
+    }
+}
+
+/// When a moment of one playback is in another: in the same span and, of a motion with as many segments as before, as far
+/// along the same segment, else after the same share of its time. A span that is gone leaves the seconds as they are.
+fn again(before: &Playback, now: &Playback, at: f64) -> f64 {
+    let Some((number, was)) = before.span_at(at).filter(|_| at < before.seconds()) else { return now.seconds() };
+    let same = |playback: &Playback| {
+        let spans = playback.spans.iter().enumerate();
+        let same = spans.filter(|(_, is)| (&is.place, is.who, &is.subject) == (&was.place, was.who, &was.subject));
+        same.map(|(number, _)| number).collect::<Vec<_>>()
+    };
+    let visit = same(before).iter().position(|same| *same == number);
+    let Some(is) = visit.and_then(|visit| now.spans.get(*same(now).get(visit)?)) else {
+        return at.min(now.seconds());
+    };
+    let gone = at - was.start;
+    let within = match was.at(gone).filter(|_| was.segments().len() == is.segments().len()) {
+        Some(at) => is.seconds_at(at),
+        None => is.seconds * (gone / was.seconds),
+    };
+    is.start + within.clamp(0.0, (is.seconds - BEFORE_END).max(0.0))
 }
 
 fn set(mut asks: MessageReader<Ask>, session: Res<Session>, mut clock: ResMut<Clock>) {
@@ -96,7 +135,7 @@ mod tests {
     use bevy::time::TimeUpdateStrategy;
 
     use super::*;
-    use crate::viewer::testing::Opened;
+    use crate::viewer::testing::{Opened, elbow};
 
     fn starts(opened: &Opened) -> Vec<f64> {
         let checked = opened.session().checked.as_ref().expect("it is checked");
@@ -125,6 +164,30 @@ mod tests {
         opened.ask(Ask::Jump(starts[1] + 2.0));
         opened.press(Action::SpanBefore);
         assert_eq!(opened.get::<Clock>().at, starts[1], "first to the beginning of the same");
+    }
+
+    #[test]
+    fn an_edit_that_makes_motions_longer_stays_at_the_moment_that_is_shown() {
+        let mut opened = Opened::starter();
+        let checked = opened.session().checked.clone().expect("it is checked");
+        let late = checked.playback.spans.iter().rev().find(|span| span.segments().len() == 1);
+        let late = late.expect("a motion that is straight");
+        opened.ask(Ask::Jump(late.start + 0.4 * late.seconds));
+        let fraction = late.at(0.4 * late.seconds).expect("a motion").fraction;
+        opened.change(Ask::Edit(elbow(70.0)));
+        opened.app.update();
+        let now = opened.session().checked.clone().expect("it is checked");
+        assert!((now.playback.seconds() - checked.playback.seconds()).abs() > 0.1, "the edit changes times");
+        let at = opened.get::<Clock>().at;
+        let (_, span) = now.playback.span_at(at).expect("a span");
+        assert_eq!(span.place, late.place);
+        let there = span.at(at - span.start).expect("a motion").fraction;
+        assert!((there - fraction).abs() < 1e-9, "{there}, was {fraction}");
+        opened.ask(Ask::Jump(1e9));
+        opened.press(Action::Undo);
+        opened.until("it is checked", |session| !session.checking);
+        opened.app.update();
+        assert_eq!(opened.get::<Clock>().at, checked.playback.seconds(), "the end stays the end");
     }
 
     #[test]

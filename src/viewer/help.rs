@@ -58,8 +58,14 @@ fn news_ui(context: &egui::Context, free: egui::Rect, panels: &mut Panels) {
                             panels.asks.write(Ask::Heard);
                         }
                     }
+                    Choice::Elsewhere => {
+                        ui.menu_button("save as…", |ui| super::top::save_as_ui(ui, panels));
+                        if ui.small_button("×").clicked() {
+                            panels.asks.write(Ask::Heard);
+                        }
+                    }
                     Choice::DiskOrMine => {
-                        if ui.button("take the file").clicked() {
+                        if ui.button("reload from disk").clicked() {
                             panels.asks.write(Ask::TakeFromDisk);
                             panels.asks.write(Ask::Heard);
                         }

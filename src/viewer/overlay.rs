@@ -16,6 +16,7 @@ use crate::space::{Point, Pose, Vector};
 use super::bodies::{BodiesSystems, Shown};
 use super::cameras::{CamerasSystems, MainCamera, Standpoint, View};
 use super::chosen::Chosen;
+use super::panels::Look;
 use super::place::SceneOrigin;
 use super::session::{Ask, Session};
 use super::solid;
@@ -325,13 +326,18 @@ fn draw_field(
     }
 }
 
-/// Distances beside their lines; names of targets and what the eye sees of them beside the targets.
+/// Distances beside their lines; names of targets and what the eye sees of them beside the targets. Pictures without
+/// panels are without words.
 fn labels_ui(
     mut contexts: EguiContexts,
     (session, shown, drawn): (Res<Session>, Res<Shown>, Res<Drawn>),
     origin: Res<SceneOrigin>,
     camera: Single<(&Camera, &GlobalTransform), With<MainCamera>>,
+    look: Res<Look>,
 ) -> Result {
+    if !look.panels {
+        return Ok(());
+    }
     let context = contexts.ctx_mut()?;
     let painter = context.layer_painter(egui::LayerId::background());
     let (camera, camera_at) = camera.into_inner();

@@ -60,6 +60,8 @@ pub enum Choice {
     None,
     /// The file has changed on disk while there are edits.
     DiskOrMine,
+    /// Saving failed where the plan is, or it is the built-in one: another folder may take it.
+    Elsewhere,
 }
 
 /// The open plan.
@@ -178,11 +180,11 @@ impl Session {
                 Err(NotSaved::ChangedOnDisk(_)) => self.ask_disk_or_mine(),
                 // There is nothing that could be lost by it.
                 Err(NotSaved::DeletedOnDisk(_)) => self.save_over("saved; the plan was no longer on disk"),
-                Err(error) => self.tell(error.to_string()),
+                Err(error) => self.ask_elsewhere(&error),
             },
             Ask::SaveAs(folder) => match self.draft.save_as(folder) {
                 Ok(()) => self.tell(format!("saved into {}", folder.display())),
-                Err(error) => self.tell(error.to_string()),
+                Err(error) => self.ask_elsewhere(&error),
             },
             Ask::TakeFromDisk => match self.draft.reload() {
                 Ok(()) => {
@@ -225,8 +227,12 @@ impl Session {
     fn save_over(&mut self, done: &str) {
         match self.draft.save_over() {
             Ok(()) => self.tell(done),
-            Err(error) => self.tell(error.to_string()),
+            Err(error) => self.ask_elsewhere(&error),
         }
+    }
+
+    fn ask_elsewhere(&mut self, why: &impl ToString) {
+        self.news = Some(News { text: why.to_string(), choice: Choice::Elsewhere });
     }
 
     fn ask_disk_or_mine(&mut self) {

@@ -46,7 +46,7 @@ pub fn bar_ui(ui: &mut egui::Ui, panels: &mut Panels) {
 }
 
 /// Saves the plan with all its files into a folder of its own.
-fn save_as_ui(ui: &mut egui::Ui, panels: &mut Panels) {
+pub fn save_as_ui(ui: &mut egui::Ui, panels: &mut Panels) {
     ui.set_min_width(260.0);
     ui.label("A new or empty folder, for the plan and all its files:");
     ui.text_edit_singleline(&mut panels.look.folder);

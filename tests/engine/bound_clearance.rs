@@ -12,7 +12,8 @@ use trusswalk::mechanism::{
 };
 use trusswalk::model::{BodyClass, Bound};
 use trusswalk::motion::{
-    Budget, Clearance, ClearanceSearch, Entry, Group, Rule, Seen, Segment, Task, profile, still_world,
+    Budget, Clearance, ClearanceSearch, Entry, Group, JointPace, Overrun, Rule, Seen, Segment, Task, profile,
+    segment_time, still_world,
 };
 use trusswalk::space::{Convex, Core, Point, Pose, Separation, Vector, separation};
 
@@ -30,7 +31,7 @@ const SCENES: u64 = 100;
 struct Scene {
     mechanism: Mechanism,
     segments: Vec<Segment>,
-    overrun: Vec<Vec<f64>>,
+    overrun: Vec<Overrun>,
 }
 
 impl Scene {
@@ -69,10 +70,20 @@ impl Scene {
             let next = waypoints[k].iter().map(|q| q + draw.between(-by, by)).collect();
             waypoints.push(next);
         }
-        let segments =
+        let segments: Vec<Segment> =
             waypoints.windows(2).map(|ends| Segment { from: ends[0].clone(), to: ends[1].clone() }).collect();
-        let overrun = (0..2).map(|_| waypoints[0].iter().map(|_| draw.log_between(1e-4, 0.05)).collect()).collect();
+        let overrun = segments.iter().map(|segment| timed_overrun(segment, &mut draw)).collect();
         Self { mechanism: tree.builder.finish(), segments, overrun }
+    }
+
+    /// The same, with an overrun that doesn't depend on where it is stopped.
+    fn overrunning_alike(self, seed: u64) -> Self {
+        let mut draw = Draw::seeded(seed ^ 0x0A11);
+        let of = |segment: &Segment, draw: &mut Draw| {
+            Overrun::same(segment.from.iter().map(|_| draw.log_between(1e-4, 0.05)).collect())
+        };
+        let overrun = self.segments.iter().map(|segment| of(segment, &mut draw)).collect();
+        Self { overrun, ..self }
     }
 
     /// Nine groups, with limits of their own; neighbours may touch, and on the second segment a few others.
@@ -92,7 +103,7 @@ impl Scene {
         ClearanceSearch::new(&self.mechanism, &world, budget).run(&task)
     }
 
-    /// The same motion, each segment cut in three.
+    /// The same motion, each segment cut in three; it must overrun alike all along.
     fn searched_in_thirds(&self, budget: Budget) -> Clearance {
         let cuts = [0.0, 0.21, 0.6, 1.0];
         let cut = |segment: &Segment| {
@@ -100,7 +111,7 @@ impl Scene {
             pieces.collect::<Vec<_>>()
         };
         let segments: Vec<Segment> = self.segments.iter().flat_map(cut).collect();
-        let overrun: Vec<Vec<f64>> = (0..segments.len()).map(|k| self.overrun[k / 3].clone()).collect();
+        let overrun: Vec<Overrun> = (0..segments.len()).map(|k| self.overrun[k / 3].clone()).collect();
         let world = still_world(&self.mechanism);
         let rules = |segment, a, b| self.rule(segment / 3, a, b);
         let same_rules = |a, b| a / 3 == b / 3;
@@ -123,16 +134,18 @@ impl Scene {
         pairs
     }
 
-    /// The play of a body as seen from what both hang on, at rest and when stopped.
-    fn play(&self, posed: &Posed, segment: usize, bodies: [BodyId; 2]) -> [f64; 2] {
+    /// The play of two bodies as seen from what both hang on, at rest and when stopped, at a fraction of a segment.
+    fn play(&self, posed: &Posed, (segment, fraction): (usize, f64), bodies: [BodyId; 2]) -> [f64; 2] {
         let links = bodies.map(|body| self.mechanism.body(body).link);
         let inner = common_link(&self.mechanism, links[0], links[1]);
         let still = vec![0.0; self.mechanism.variable_count()];
+        let mut overrun = Vec::new();
+        self.overrun[segment].within([fraction; 2], &mut overrun);
         let mut sum = [0.0; 2];
         for body in bodies {
             let extent = Extent::of(&self.mechanism, body);
             let on = self.mechanism.body(body);
-            let steps = (still.as_slice(), self.overrun[segment].as_slice());
+            let steps = (still.as_slice(), overrun.as_slice());
             let motion = BodyMotion::of(&self.mechanism, posed, (on.link, inner), &extent, steps);
             sum[0] += motion.tolerance_here + on.growth;
             sum[1] += motion.stopping_here + on.growth;
@@ -161,10 +174,19 @@ impl Scene {
     /// of parts.
     fn witnessed(&self, entry: &Entry, seen: &Seen) -> Vec<[f64; 3]> {
         let posed = self.mechanism.pose(&self.segments[seen.segment].at(seen.fraction));
-        let [play, stopping] = self.play(&posed, seen.segment, entry.bodies);
+        let [play, stopping] = self.play(&posed, (seen.segment, seen.fraction), entry.bodies);
         let found = self.separations(&posed, entry.bodies, f64::INFINITY);
         found.iter().map(|found| [found.upper, found.upper - play, found.upper - stopping]).collect()
     }
+}
+
+/// What joints overrun on a segment that is timed, a profile and a reaction drawn for it.
+fn timed_overrun(segment: &Segment, draw: &mut Draw) -> Overrun {
+    let change = segment.change();
+    let pace = |_| JointPace { rate: draw.log_between(0.02, 0.3), acceleration: draw.log_between(0.2, 3.0) };
+    let paces: Vec<JointPace> = change.iter().map(pace).collect();
+    let time = segment_time(&change, &paces, &[], 1.0);
+    Overrun::of(&change, &paces, time, draw.log_between(0.01, 0.3))
 }
 
 fn point(at: [f64; 3]) -> Convex {
@@ -192,7 +214,7 @@ fn assert_no_sample_refutes(scene: &Scene, clearance: &Clearance, cap: f64) {
                 let within = cap.max(entry.map_or(0.0, |entry| entry.nominal.bound.lower));
                 for found in scene.separations(&posed, *bodies, within) {
                     let told = format!("{bodies:?} on {k} at {fraction}: {found:?}, {entry:?}");
-                    let [play, stopping] = scene.play(&posed, k, *bodies);
+                    let [play, stopping] = scene.play(&posed, (k, fraction), *bodies);
                     let values = [found.upper, found.upper - play, found.upper - stopping];
                     match entry {
                         Some(entry) => {
@@ -348,7 +370,7 @@ fn a_spent_budget_is_told_and_its_brackets_are_still_true() {
 #[test]
 fn cutting_a_segment_moves_no_bracket_by_more_than_the_gap() {
     for seed in 0..SCENES {
-        let scene = Scene::drawn(seed);
+        let scene = Scene::drawn(seed).overrunning_alike(seed);
         let budget = Budget::default();
         let (whole, cut) = (scene.searched(budget), scene.searched_in_thirds(budget));
         for group in whole.groups().into_iter().chain(cut.groups()) {

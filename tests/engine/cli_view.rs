@@ -33,6 +33,19 @@ fn render_says_the_exact_command_that_builds_it_and_draws() {
     assert_eq!(command(&told), format!("cargo run --release --features viewer -- {}", options.join(" ")), "{told}");
 }
 
+// The shell itself says how it takes the command apart.
+#[test]
+#[cfg(unix)]
+fn a_shell_takes_the_command_apart_as_it_was_typed() {
+    let options =
+        ["render", "my plan's", "--at", "mount $HOME;@3", "--camera", "tip", "--size", "480x270", "--out", "a b"];
+    let told = told(&options);
+    let words = command(&told).strip_prefix("cargo run --release --features viewer -- ").expect("it is cargo's");
+    let printed = std::process::Command::new("sh").args(["-c", &format!("printf '%s\\n' {words}")]).output();
+    let printed = String::from_utf8(printed.expect("a shell").stdout).expect("text");
+    assert_eq!(printed.lines().collect::<Vec<_>>(), options, "{told}");
+}
+
 #[test]
 fn the_command_is_the_one_of_the_readme() {
     let told = told(&["view"]);

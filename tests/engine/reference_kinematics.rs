@@ -3,7 +3,7 @@
 //! sides multiply the same dozen transforms in f64, which leaves 1e-15; the rest is room for other machines.
 //!
 //! The tree is built here from the URDF's joints and origins alone, so that every link can be compared; the same arms are
-//! read by the program's own reader, too, as a plan does.
+//! read by the program's own reader, too, as a plan does, and the poses of their tips looked for by inverse kinematics.
 
 use std::fs;
 
@@ -11,13 +11,19 @@ use nalgebra::UnitQuaternion;
 use serde::Deserialize;
 
 use trusswalk::files::{Loaded, read_embedded};
-use trusswalk::mechanism::{JointMotion, LinkId, Mechanism, MechanismBuilder, Range, tip_jacobian};
+use trusswalk::mechanism::{
+    Goal, InverseKinematics, JointMotion, LinkId, Mechanism, MechanismBuilder, Range, Solved, tip_jacobian,
+};
 use trusswalk::space::{Direction, Pose, Vector};
 use trusswalk::state::{ArmAlone, Scene};
 
-use super::stored::{Deviation, Stored, assert_allowed, difference, folder};
+use super::stored::{Deviation, Stored, assert_allowed, difference, folder, pose_of};
 
 const ALLOWED: f64 = 1e-9;
+/// The search ends within 1e-9 m and rad of the pose that it is asked for.
+const INVERSE_ALLOWED: f64 = 1e-8;
+/// Starts that each pose is looked for from, each the joint values of another pose.
+const STARTS: usize = 20;
 
 #[derive(Deserialize)]
 struct Arms {
@@ -88,6 +94,30 @@ fn chain(arm: &Arm) -> Mechanism {
     builder.finish()
 }
 
+/// Where an arm's chain begins and ends, and its links.
+pub struct Ends {
+    pub urdf: String,
+    pub base: String,
+    pub tip: String,
+    pub links: Vec<String>,
+}
+
+/// The ends of one of the arms, by its name.
+pub fn ends_of(name: &str) -> Ends {
+    let stored = Stored::<Arms>::read("kinematics");
+    let arm = stored.content.arms.into_iter().find(|arm| arm.name == name).expect("an arm of that name is stored");
+    Ends { urdf: arm.urdf, base: arm.base, tip: arm.tip, links: arm.links }
+}
+
+/// One of the arms, by its name, and its tip.
+pub fn arm_named(name: &str) -> (Mechanism, LinkId) {
+    let stored = Stored::<Arms>::read("kinematics");
+    let arm = stored.content.arms.iter().find(|arm| arm.name == name).expect("an arm of that name is stored");
+    let mechanism = chain(arm);
+    let tip = mechanism.link_named(&arm.tip).expect("every link of the chain");
+    (mechanism, tip)
+}
+
 pub fn deviations() -> Vec<Deviation> {
     let stored = Stored::<Arms>::read("kinematics");
     let pin = stored.made_with("pin");
@@ -111,6 +141,9 @@ pub fn deviations() -> Vec<Deviation> {
         let named = |what: &str| format!("{}: {what}", arm.name);
         deviations.push(Deviation::of(&named("poses of all links (m, rotation entries)"), &pin, ALLOWED, poses));
         deviations.push(Deviation::of(&named("Jacobian of the tip (m, 1)"), &pin, ALLOWED, jacobians));
+        let (met, of) = inverse(arm);
+        assert!(met.len() * 2000 >= of * 1999, "{}: {} of {of} poses are met", arm.name, met.len());
+        deviations.push(Deviation::of(&named("inverse solutions, posed again"), &pin, INVERSE_ALLOWED, met));
         let own = own_reader(arm);
         deviations.push(Deviation::of(&named("pose of the tip, as read from a plan"), &pin, ALLOWED, own));
     }
@@ -120,7 +153,7 @@ pub fn deviations() -> Vec<Deviation> {
 #[test]
 fn poses_and_jacobians_are_those_of_pinocchio() {
     let deviations = deviations();
-    assert_eq!(deviations.len(), 9);
+    assert_eq!(deviations.len(), 12);
     assert_allowed(&deviations);
 }
 
@@ -158,6 +191,30 @@ fn read_as_plan(arm: &Arm) -> Loaded {
         ("shapes.toml", shapes.as_bytes()),
     ];
     read_embedded(&files).unwrap_or_else(|problems| panic!("{}: {problems:?}", arm.name))
+}
+
+/// Of each pose of the tip, as Pinocchio has it, and each start: how far the solution that is found is from it, its joint
+/// values within the arm's limits; and of how many.
+fn inverse(arm: &Arm) -> (Vec<f64>, usize) {
+    let loaded = read_as_plan(arm);
+    let scene = Scene::new(&loaded.project, &loaded.meshes);
+    let ArmAlone { mechanism, tip, meets, .. } = ArmAlone::new(&scene, "here");
+    let solver = InverseKinematics::default();
+    let count = arm.configurations.len();
+    let mut met = Vec::new();
+    for (number, at) in arm.configurations.iter().enumerate() {
+        let place = at.poses[arm.links.len() - 1];
+        let goal = Goal { link: tip, structure_from_link: pose_of(&place), meets };
+        for other in 1..=STARTS {
+            let start = &arm.configurations[(number + other) % count].q;
+            if let Solved::Met(q) = solver.solve(&mechanism, &goal, start) {
+                let ranges = mechanism.ranges();
+                assert!(ranges.iter().zip(&q).all(|(range, q)| (range.lowest..=range.highest).contains(q)));
+                met.push(difference(mechanism.pose(&q).link(tip), &place));
+            }
+        }
+    }
+    (met, count * STARTS)
 }
 
 /// Differences of the tip's pose, the arm read from its URDF as a plan does.

@@ -14,7 +14,7 @@ from pathlib import Path
 
 from reference import HERE
 
-NAMES = ["kinematics", "six_joint", "distances", "time", "figure"]
+NAMES = ["kinematics", "six_joint", "distances", "time", "figure", "planning"]
 SHOWN = 10
 
 

@@ -41,23 +41,22 @@ def reported_moments(findings, motion):
     return [f"{finding['at']['segment']}:{finding['at']['fraction']!r}" for finding in of_motion]
 
 
-def main():
-    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("program")
-    parser.add_argument("plan", nargs="?")
-    parser.add_argument("--moments", type=int, default=200)
-    wanted = parser.parse_args()
-    plan = [wanted.plan] if wanted.plan else []
-
-    check = subprocess.run([wanted.program, "check", *plan, "--format", "json"], capture_output=True)
+def checked(program, plan):
+    """The report of `check --format json`; `plan` is a list of no or one argument."""
+    check = subprocess.run([program, "check", *plan, "--format", "json"], capture_output=True)
     if check.returncode not in FINDINGS_WRITTEN:
         raise SystemExit(check.stderr.decode())
-    report = json.loads(check.stdout)
+    return json.loads(check.stdout)
+
+
+def sampled(program, plan, count, wanted=lambda motion: True):
+    """The worst outcome of the motions of a plan that are wanted: 0 as proven, 1 refuted, 2 not compared."""
+    report = checked(program, plan)
     worst = 0
     with tempfile.TemporaryDirectory() as folder:
         for summary in report["motions"]:
             motion, near = summary["id"], summary["near_worksite"]
-            if summary["not_checked"] is not None or not near:
+            if summary["not_checked"] is not None or not near or not wanted(motion):
                 continue
             of_motion = [
                 finding
@@ -67,10 +66,10 @@ def main():
             # A declared contact has limits of its own on part of the way: its pair is left to the engine's own tests.
             contacts = [set(finding["pair"]["bodies"]) for finding in of_motion if "(contact)" in finding["subject"]]
             of_motion = [finding for finding in of_motion if set(finding["pair"]["bodies"]) not in contacts]
-            moments = ["--moments", str(wanted.moments)]
+            moments = ["--moments", str(count)]
             for at in reported_moments(of_motion, motion):
                 moments += ["--at", at]
-            poses = subprocess.run([wanted.program, "poses", *plan, motion, *moments], capture_output=True, check=True)
+            poses = subprocess.run([program, "poses", *plan, motion, *moments], capture_output=True, check=True)
             findings_file, poses_file = Path(folder, "findings.json"), Path(folder, "poses.jsonl")
             lines, outcomes = poses.stdout.decode().splitlines(), []
             for segments in {frozenset(segments_of(finding, near)) for finding in of_motion}:
@@ -83,6 +82,15 @@ def main():
             print(f"{motion}: {'as proven' if outcome == 0 else 'REFUTED or not compared'}", flush=True)
             worst = max(worst, outcome)
     return worst
+
+
+def main():
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("program")
+    parser.add_argument("plan", nargs="?")
+    parser.add_argument("--moments", type=int, default=200)
+    wanted = parser.parse_args()
+    return sampled(wanted.program, [wanted.plan] if wanted.plan else [], wanted.moments)
 
 
 if __name__ == "__main__":

@@ -83,13 +83,17 @@ fn no_driver() {
     program.arg("render").arg(scene("starter")).arg("--out").arg(&out);
     let run = program.output().expect("the program");
     assert!(run.stdout.is_empty() && !out.exists());
-    says_what_to_do(&told(&run));
+    let told = told(&run);
+    assert!(told.1.contains("there is no graphics driver"), "{}", told.1);
+    says_what_to_do(&told);
 }
 
 fn no_display() {
     let mut program = program();
     let run = program.env_remove("DISPLAY").arg("view").arg(scene("starter")).output().expect("the program");
-    says_what_to_do(&told(&run));
+    let told = told(&run);
+    assert!(told.1.contains("there is no display"), "{}", told.1);
+    says_what_to_do(&told);
 }
 
 fn says_what_to_do((code, told): &(Option<i32>, String)) {
@@ -97,6 +101,7 @@ fn says_what_to_do((code, told): &(Option<i32>, String)) {
     for said in ["nothing can be drawn here", "mesa-vulkan-drivers", "`trusswalk check` needs neither"] {
         assert!(told.contains(said), "{told}");
     }
+    assert!(!told.contains(".rs:") && !told.contains("/.cargo/"), "{told}");
     assert!(!told.contains("panicked") && !told.contains("RUST_BACKTRACE"), "{told}");
 }
 

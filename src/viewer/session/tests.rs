@@ -164,6 +164,29 @@ fn a_plan_that_may_not_be_written_stays_as_it_is_and_the_edit_is_kept() {
     assert!(said(&opened).contains("plan.toml` is write-protected"), "{}", said(&opened));
     assert_eq!(opened.on_disk(), before);
     assert!(opened.session().draft.is_changed());
+    saves_elsewhere(&mut opened);
+}
+
+#[test]
+fn a_plan_whose_folder_is_gone_is_offered_another() {
+    let mut opened = Opened::starter();
+    opened.change(Ask::Edit(elbow(82.5)));
+    std::fs::remove_dir_all(opened.folder.path()).expect("somebody removes it");
+    opened.press(Action::Save);
+    assert!(opened.session().draft.is_changed());
+    saves_elsewhere(&mut opened);
+}
+
+/// Another folder is offered, and takes the plan as it stands.
+fn saves_elsewhere(opened: &mut Opened) {
+    let offered = opened.session().news.as_ref().map(|news| news.choice);
+    assert_eq!(offered, Some(Choice::Elsewhere), "{}", said(opened));
+    let mine = opened.session().draft.text().to_owned();
+    let other = tempfile::tempdir().expect("a temporary folder");
+    opened.ask(Ask::SaveAs(other.path().to_owned()));
+    assert!(said(opened).starts_with("saved into "), "{}", said(opened));
+    assert_eq!(std::fs::read_to_string(other.path().join("plan.toml")).expect("it was saved"), mine);
+    assert!(!opened.session().draft.is_changed());
 }
 
 #[test]
