@@ -3,9 +3,10 @@
 //! # Law
 //! Every combination of detents is taken. The tip must be where the restraint, so set, has it; a combination whose tip
 //! lies beyond the arm's length from its first joint is ruled out (proven: no link is longer than it is). For each other,
-//! inverse kinematics from where the arm is now and from starts spread over the joint ranges, which sweeps a redundant arm's free motion too; distinct
-//! configurations are rounded to the grid that operators key in. Ruled out are those nearer to a joint limit, or to a
-//! singular configuration, than the plan allows. What was not found from these starts is not proven.
+//! inverse kinematics from where the arm is before and from starts spread over the joint ranges, which sweeps a redundant
+//! arm's free motion too; distinct configurations are rounded to the grid that operators key in. Ruled out are those nearer
+//! to a joint limit, or to a singular configuration, than the plan allows; of the others the best few are kept. What was not
+//! found from these starts is not proven.
 
 use rayon::prelude::*;
 

@@ -40,7 +40,7 @@ pub struct Options<'a> {
     /// What is done there, where the plate was looked for.
     work: Option<Work<'a>>,
     /// What is the case before, as the plan stands.
-    before: Moment,
+    pub before: Moment,
 }
 
 /// One way to serve a worksite.
@@ -251,6 +251,11 @@ impl<'a> Options<'a> {
             Some(Bond::Setting { .. }) => earlier.setting == here.setting,
             Some(Bond::Place { .. }) => earlier.place == here.place,
         }
+    }
+
+    /// Whether nothing is done there that tells where the plate has to be.
+    pub fn is_idle(&self) -> bool {
+        self.work.is_none() && self.bond.is_none()
     }
 
     /// How many places of the plate everything is reached from.
