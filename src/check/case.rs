@@ -67,6 +67,8 @@ pub struct Change {
     pub clearance: Clearance,
     /// Solids, and bodies inside them.
     pub swallowed: Vec<[BodyId; 2]>,
+    /// Whether it goes by the posture in which they came, as the straight way breaks a limit.
+    pub is_bent: bool,
 }
 
 /// One motion, timed and bounded.
@@ -284,14 +286,16 @@ impl StayCase {
     }
 }
 
-/// Bounds a change of posture during a stay.
+/// Bounds a change of posture during a stay: straight, or by the posture in which they came.
 fn bound_at_work(
     scene: &Scene,
     stay: &Stay,
     standing: &Standing,
     (from, to): (&[f64; JOINTS.len()], &[f64; JOINTS.len()]),
 ) -> Result<Change, String> {
-    bound_change(scene, standing, &Way { from, to, contact_steps: &[&stay.step], distance: 0.0 })
+    let rest = resting(stay);
+    let by = rest.as_ref().filter(|rest| *rest != from && *rest != to);
+    bound_change(scene, standing, &Way { from, to, contact_steps: &[&stay.step], distance: 0.0, by })
 }
 
 /// From the last posture that was found, its tool still in hand, back to rest; hands that took a payload stay on it.

@@ -55,7 +55,11 @@ fn of_move(case: &Case, moved: &MoveCase) -> Vec<Finding> {
 
 fn of_stay(case: &Case, stay: &StayCase) -> Vec<Finding> {
     let place = Place::Worksite { worksite: stay.stay.worksite.clone(), step: stay.stay.step.clone() };
-    let uses = stay.uses.iter().map(|used| (&used.change, format!(", to {}", used.subject)));
+    let uses = stay.uses.iter().map(|used| {
+        let bent = used.change.as_ref().is_ok_and(|change| change.is_bent);
+        let way = if bent { " by way of rest" } else { "" };
+        (&used.change, format!(", to {}{way}", used.subject))
+    });
     let changes = uses.chain(stay.back.iter().map(|back| (back, ", back to rest".to_owned())));
     changes.flat_map(|(change, suffix)| of_change(case, change, (&place, stay.stay.who, &suffix))).collect()
 }
@@ -67,7 +71,7 @@ fn of_stance(case: &Case, stance: &StanceCase) -> Vec<Finding> {
 }
 
 fn of_change(case: &Case, change: &Result<Change, String>, (place, who, suffix): (&Place, Who, &str)) -> Vec<Finding> {
-    let Change { mechanism, segments, clearance, swallowed } = match change {
+    let Change { mechanism, segments, clearance, swallowed, .. } = match change {
         Ok(change) => change,
         Err(reason) => {
             let key = key(NAME, place.clone(), Some(who), format!("change of posture{suffix}"));

@@ -15,9 +15,9 @@ use std::sync::atomic::AtomicBool;
 
 use super::Setting;
 use super::visit::Visit;
-use crate::check::{CHECKS, Case, Finding, Known, Silent, Stopped};
+use crate::check::{CHECKS, Case, Finding, Known, Pair, Silent, Stopped};
 use crate::files::Meshes;
-use crate::model::Project;
+use crate::model::{BodyClass, Project};
 use crate::state::{Moment, Scene, walk_steps};
 
 /// Least margins of a setting, each in its own unit (m, rad, share); none where nothing of the kind was checked.
@@ -75,10 +75,15 @@ impl Parts {
 }
 
 impl Judged {
-    /// Whether what is violated is the body's own: so it is with any arm that holds the plate there.
+    /// Whether something that is violated is the body's own: so it is with any arm that holds the plate there.
     pub fn is_the_bodys(&self) -> bool {
         const BODYS: [&str; 4] = ["reach", "envelope", "posture", "sight"];
-        self.violations.iter().any(|finding| BODYS.contains(&finding.key.check))
+        let hangs_on_the_setting = |class: BodyClass| matches!(class, BodyClass::Arm | BodyClass::Restraint);
+        self.violations.iter().any(|finding| {
+            let without_arm = |pair: &Pair| !pair.classes.both().into_iter().any(hangs_on_the_setting);
+            let comes_near = finding.key.check == "clearance" && finding.pair.as_ref().is_some_and(without_arm);
+            BODYS.contains(&finding.key.check) || comes_near
+        })
     }
 }
 

@@ -43,8 +43,6 @@ const LATE: f64 = 10.0;
 const JUDGED: usize = 24;
 /// Servings of a visit that are judged together.
 const TOGETHER: usize = 3;
-/// So many servings of one place whose body breaks a limit rule the place out.
-const STRIKES: usize = 2;
 /// Most ways that are looked for.
 const MOST_WAYS: usize = 80;
 
@@ -98,7 +96,6 @@ pub struct Settling<'a> {
     groups: Vec<Vec<usize>>,
     marks: Vec<Vec<Mark>>,
     ways: BTreeMap<(usize, usize, usize), Result<Way, NoWay>>,
-    strikes: BTreeMap<(usize, usize), usize>,
     pub tried: Vec<Tried>,
     /// By visit, the judged one with the fewest violations.
     pub nearest: Vec<Option<Judged>>,
@@ -123,7 +120,6 @@ impl<'a> Settling<'a> {
             groups,
             marks: options.iter().map(|options| options.servings.iter().map(|_| mark(options)).collect()).collect(),
             ways: BTreeMap::new(),
-            strikes: BTreeMap::new(),
             tried: vec![Tried::default(); options.len()],
             nearest: vec![None; options.len()],
             stop,
@@ -386,12 +382,7 @@ impl<'a> Settling<'a> {
         self.tried[n].violated += 1;
         self.marks[n][k] = Mark::Out;
         if judged.is_the_bodys() {
-            let place = self.options[n].servings[k].place;
-            let strikes = self.strikes.entry((n, place)).or_insert(0);
-            *strikes += 1;
-            if *strikes == STRIKES {
-                self.rule_out(n, place);
-            }
+            self.rule_out(n, self.options[n].servings[k].place);
         }
         let fewer = |known: &Judged| judged.violations.len() < known.violations.len();
         if self.nearest[n].as_ref().is_none_or(fewer) {
