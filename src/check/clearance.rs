@@ -55,12 +55,10 @@ fn of_move(case: &Case, moved: &MoveCase) -> Vec<Finding> {
 
 fn of_stay(case: &Case, stay: &StayCase) -> Vec<Finding> {
     let place = Place::Worksite { worksite: stay.stay.worksite.clone(), step: stay.stay.step.clone() };
-    let uses = stay.uses.iter().map(|used| {
-        let bent = used.change.as_ref().is_ok_and(|change| change.is_bent);
-        let way = if bent { " by way of rest" } else { "" };
-        (&used.change, format!(", to {}{way}", used.subject))
-    });
-    let changes = uses.chain(stay.back.iter().map(|back| (back, ", back to rest".to_owned())));
+    let way =
+        |change: &Result<Change, String>| change.as_ref().ok().and_then(|change| change.detour).unwrap_or_default();
+    let uses = stay.uses.iter().map(|used| (&used.change, format!(", to {}{}", used.subject, way(&used.change))));
+    let changes = uses.chain(stay.back.iter().map(|back| (back, format!(", back to rest{}", way(back)))));
     changes.flat_map(|(change, suffix)| of_change(case, change, (&place, stay.stay.who, &suffix))).collect()
 }
 

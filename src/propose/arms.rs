@@ -131,11 +131,7 @@ impl<'a> ArmAt<'a> {
         (holds, tried)
     }
 
-    fn with_setting(
-        &self,
-        (detents, tip_from_plate): &(Vec<f64>, Pose),
-        plate: &Pose,
-    ) -> (Vec<Hold>, ArmsTried) {
+    fn with_setting(&self, (detents, tip_from_plate): &(Vec<f64>, Pose), plate: &Pose) -> (Vec<Hold>, ArmsTried) {
         let mut tried = ArmsTried { combinations: 1, ..ArmsTried::default() };
         let structure_from_link = plate * tip_from_plate.inverse();
         let away = Point::from(structure_from_link.translation.vector) - self.first_joint;

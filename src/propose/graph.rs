@@ -40,7 +40,8 @@ pub fn cheapest(
         reached.push(here);
     }
     let Some(last) = reached.last() else { return Ok(Vec::new()) };
-    let (mut at, _) = last.iter().enumerate().min_by(|(_, a), (_, b)| a.cost.total_cmp(&b.cost)).expect("some are reached");
+    let (mut at, _) =
+        last.iter().enumerate().min_by(|(_, a), (_, b)| a.cost.total_cmp(&b.cost)).expect("some are reached");
     let mut path = vec![at];
     for here in reached[1..].iter().rev() {
         at = here[at].from;

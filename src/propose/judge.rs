@@ -78,9 +78,9 @@ impl Judged {
     /// Whether something that is violated is the body's own: so it is with any arm that holds the plate there.
     pub fn is_the_bodys(&self) -> bool {
         const BODYS: [&str; 4] = ["reach", "envelope", "posture", "sight"];
-        let hangs_on_the_setting = |class: BodyClass| matches!(class, BodyClass::Arm | BodyClass::Restraint);
+        let is_set = |class: BodyClass| matches!(class, BodyClass::Arm | BodyClass::Restraint);
         self.violations.iter().any(|finding| {
-            let without_arm = |pair: &Pair| !pair.classes.both().into_iter().any(hangs_on_the_setting);
+            let without_arm = |pair: &Pair| !is_set(pair.classes.classes().0) && !is_set(pair.classes.classes().1);
             let comes_near = finding.key.check == "clearance" && finding.pair.as_ref().is_some_and(without_arm);
             BODYS.contains(&finding.key.check) || comes_near
         })
