@@ -23,6 +23,8 @@ const COMBINATIONS: usize = 4096;
 const STARTS: usize = 6;
 /// Of each combination, so many configurations are kept: those farthest from joint limits and singular ones.
 const KEPT: usize = 2;
+/// Where one way to hold the plate will do, every so many-eth combination is tried first.
+const STRIDE: usize = 17;
 /// Two configurations are distinct when a joint differs by more than this, rad or m.
 const APART: f64 = 0.2;
 
@@ -116,6 +118,13 @@ impl<'a> ArmAt<'a> {
     pub fn plates(&self, arm: &[f64]) -> impl Iterator<Item = (&[f64], Pose)> {
         let tip = self.arm.structure_from_tip(arm);
         self.settings.iter().map(move |(detents, tip_from_plate)| (detents.as_slice(), tip * tip_from_plate))
+    }
+
+    /// Some way to hold the plate there that is `free`, settings of the restraint tried in an order that spreads them.
+    pub fn some(&self, plate: &Pose, free: impl Fn(&Hold) -> bool) -> Option<Hold> {
+        let count = self.settings.len();
+        let order = (0..STRIDE).flat_map(|first| (first..count).step_by(STRIDE));
+        order.map(|k| &self.settings[k]).find_map(|setting| self.with_setting(setting, plate).0.into_iter().find(&free))
     }
 
     /// The ways to hold the plate there, in the order of the settings, the best first.

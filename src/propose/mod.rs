@@ -28,6 +28,7 @@ pub use answer::{Answer, End, Found, Impossible, NotFound, Refusal};
 pub use arms::ArmsTried;
 pub use judge::{Judged, Parts};
 pub use objective::Objective;
+pub use options::BodiesTried;
 pub use placements::PlacesTried;
 pub use settle::Tried;
 pub use transit::{Settings, transit};

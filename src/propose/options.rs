@@ -1,8 +1,9 @@
 //! What might serve the worksite of a visit?
 //!
 //! # Law
-//! Of a worksite that is open: places of the boot plate from which everything is reached ([`super::placements`]), and for
-//! each the ways to hold it there ([`super::arms`]). Where the plan has the arm's configuration, the plate can only be where
+//! Of a worksite that is open: places of the boot plate from which everything is reached ([`super::placements`]) and where,
+//! with some arm that holds it, the body keeps its limits in the whole visit ([`super::judge`]); and for each the ways to hold
+//! it there ([`super::arms`]). Where the plan has the arm's configuration, the plate can only be where
 //! arm and restraint have it.
 //!
 //! What is taken at one visit and placed at a later one ties the two ([`Bond`]): as it stays where it is in the hands, the
@@ -11,34 +12,40 @@
 use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
 
+use rayon::prelude::*;
+
 use crate::check::{Progress, RestCase, Stopped, go_on};
 use crate::files::OpenSite;
-use crate::model::{Deed, Who, Worksite};
+use crate::model::{Deed, Project, Who, Worksite};
 use crate::space::{Point, Pose, Vector};
 use crate::state::{ArmAlone, Assembly, Carried, Doing, Event, Moment, Rest, Scene, Standing, beginning, walk_steps};
 
 use super::Setting;
-use super::arms::{ArmAt, ArmsTried};
+use super::arms::{ArmAt, ArmsTried, Hold};
+use super::judge::judge;
 use super::placements::{Placement, Places, PlacesTried};
 use super::visit::{Visit, waiting_at};
 use super::work::{Work, is_riders};
 
-/// So many places from which everything is reached are enough.
-const ENOUGH: usize = 24;
+/// So many places where the body keeps its limits are enough.
+const ENOUGH: usize = 12;
+/// At most so many places from which everything is reached are looked at, which the count says.
+const MOST_PLACES: usize = 600;
 
 /// What might serve the worksite of a visit.
-pub struct Options<'a> {
+pub struct Options {
     pub visit: Visit,
     /// What is open there; none: nothing, and the plan's own setting is the only one.
     pub open: Option<OpenSite>,
     pub servings: Vec<Serving>,
     pub bond: Option<Bond>,
     pub places: PlacesTried,
+    pub bodies: BodiesTried,
     pub arms: ArmsTried,
-    /// Places of the plate from which everything is reached.
+    /// Places of the plate where the body keeps its limits.
     found: Vec<Placement>,
-    /// What is done there, where the plate was looked for.
-    work: Option<Work<'a>>,
+    /// The first moment at which something is done there, as the plan stands; none where the plate was not looked for.
+    at_work: Option<Moment>,
     /// What is the case before, as the plan stands.
     pub before: Moment,
 }
@@ -53,6 +60,24 @@ pub struct Serving {
     pub strain: f64,
     /// Where the arm's tip is.
     pub tip: Point,
+}
+
+/// How many places from which everything is reached were looked at with an arm, and what ruled them out.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct BodiesTried {
+    pub places: usize,
+    /// No way was found to hold the plate there with nothing too near at rest.
+    pub not_held: usize,
+    /// Held, but the body breaks a limit in the visit, or in the one that it settles.
+    pub violated: usize,
+}
+
+/// What one place came to.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Looked {
+    NotHeld,
+    Violated,
+    Good,
 }
 
 /// What a visit's serving must have in common with that of an earlier visit.
@@ -79,12 +104,12 @@ struct Tie {
     shift: Pose,
 }
 
-impl<'a> Options<'a> {
+impl Options {
     /// Of every visit of the plan.
     ///
     /// # Errors
     /// [`Stopped`] when the flag goes up.
-    pub fn all(
+    pub fn all<'a>(
         scene: &'a Scene<'a>,
         open: &[OpenSite],
         progress: &dyn Progress,
@@ -104,9 +129,10 @@ impl<'a> Options<'a> {
                 servings: Vec::new(),
                 bond: None,
                 places: PlacesTried::default(),
+                bodies: BodiesTried::default(),
                 arms: ArmsTried::default(),
                 found: Vec::new(),
-                work: None,
+                at_work: None,
                 before: befores[n].clone(),
             };
             let tied = (0..n).find_map(|k| ties[k].as_ref().filter(|tie| tie.later == n).map(|tie| (k, tie.shift)));
@@ -146,7 +172,7 @@ impl<'a> Options<'a> {
     }
 
     /// Looks for places of the plate, and for ways to hold it there.
-    fn search(
+    fn search<'a>(
         &mut self,
         scene: &'a Scene<'a>,
         later: Option<(Pose, &Visit, bool)>,
@@ -158,11 +184,27 @@ impl<'a> Options<'a> {
             work.plates = Some(given.iter().map(|(_, plate)| *plate).collect());
         }
         let mut places = Places::new(scene, &work);
+        let later = later.filter(|(_, _, is_open)| *is_open).map(|(shift, visit, _)| (shift, visit));
+        self.at_work = Some(work.moment.clone());
         while (given.is_some() || self.found.len() < ENOUGH)
+            && self.bodies.places < MOST_PLACES
             && let Some(lot) = places.next_lot()
         {
             go_on(stop)?;
-            self.found.extend(lot);
+            if given.is_some() {
+                self.found.extend(lot);
+                continue;
+            }
+            let looked: Vec<Result<Looked, Stopped>> =
+                lot.par_iter().map(|place| self.look(scene, place, later, stop)).collect();
+            for (place, looked) in lot.into_iter().zip(looked) {
+                self.bodies.places += 1;
+                match looked? {
+                    Looked::NotHeld => self.bodies.not_held += 1,
+                    Looked::Violated => self.bodies.violated += 1,
+                    Looked::Good => self.found.push(place),
+                }
+            }
         }
         self.places = places.tried;
         match given {
@@ -174,12 +216,45 @@ impl<'a> Options<'a> {
                 }));
             }
         }
-        self.work = Some(work);
         Ok(())
     }
 
+    /// Whether the body keeps its limits with the plate in a place, as some arm holds it there; and in the later visit that it
+    /// settles.
+    fn look(
+        &self,
+        scene: &Scene,
+        place: &Placement,
+        later: Option<(Pose, &Visit)>,
+        stop: &AtomicBool,
+    ) -> Result<Looked, Stopped> {
+        let plate = &place.structure_from_plate;
+        let (kept, stands) = (self.kept(scene), self.stands(scene));
+        let free = |hold: &Hold| self.is_free(scene, &hold.setting).unwrap_or(true);
+        let some = |stand: &String| ArmAt::new(scene, &self.before, stand, kept.as_deref()).some(plate, free);
+        let Some(hold) = stands.iter().find_map(some) else { return Ok(Looked::NotHeld) };
+        let mut project = scene.project.clone();
+        serve(scene, &mut project, &self.visit, &hold.setting);
+        let judged = judge((&project, scene.meshes), (&self.visit, &self.before), &hold.setting, stop)?;
+        if judged.is_the_bodys() {
+            return Ok(Looked::Violated);
+        }
+        let Some((shift, later)) = later else { return Ok(Looked::Good) };
+        let there = Scene::new(&project, scene.meshes);
+        let (_, before) = walk_steps(&there, self.before.clone(), self.visit.arriving..later.arriving);
+        let Some(site) = project.plan.worksite.iter().find(|site| site.id == later.site) else {
+            return Ok(Looked::Good);
+        };
+        let at = ArmAt::new(&there, &before, &site.stand, None);
+        let Some(hold) = at.some(&(shift * plate), |_| true) else { return Ok(Looked::NotHeld) };
+        let mut served = project.clone();
+        serve(scene, &mut served, later, &hold.setting);
+        let judged = judge((&served, scene.meshes), (later, &before), &hold.setting, stop)?;
+        Ok(if judged.is_the_bodys() { Looked::Violated } else { Looked::Good })
+    }
+
     /// Every setting of the restraint, and of the base, that goes with the arm as the plan has it, and the plate there.
-    fn given(&self, scene: &'a Scene<'a>) -> Vec<(Setting, Pose)> {
+    fn given(&self, scene: &Scene) -> Vec<(Setting, Pose)> {
         let Some(site) = self.site(scene) else { return Vec::new() };
         let arm = scene.joint_values(&site.joints);
         let stands = self.stands(scene);
@@ -194,7 +269,7 @@ impl<'a> Options<'a> {
     }
 
     /// Looks for ways to hold the plate in each of its places.
-    fn hold(&mut self, scene: &'a Scene<'a>, stop: &AtomicBool) -> Result<(), Stopped> {
+    fn hold(&mut self, scene: &Scene, stop: &AtomicBool) -> Result<(), Stopped> {
         let kept = self.kept(scene);
         for stand in self.stands(scene) {
             let at = ArmAt::new(scene, &self.before, &stand, kept.as_deref());
@@ -233,10 +308,9 @@ impl<'a> Options<'a> {
 
     /// Whether a serving keeps every limit at rest, the body in the posture in which it comes; none where that hangs on
     /// another visit.
-    pub fn is_free(&self, scene: &Scene, serving: &Serving) -> Option<bool> {
-        let work = self.work.as_ref()?;
-        let Setting { stand, detents, arm } = serving.setting.clone();
-        let mut moment = Moment { stand, detents, arm, ..work.moment.clone() };
+    pub fn is_free(&self, scene: &Scene, setting: &Setting) -> Option<bool> {
+        let Setting { stand, detents, arm } = setting.clone();
+        let mut moment = Moment { stand, detents, arm, ..self.at_work.clone()? };
         // What is taken here still stands.
         moment.payloads.clone_from(&self.before.payloads);
         let step = scene.project.plan.step[self.visit.arriving].id_at(self.visit.arriving);
@@ -255,12 +329,19 @@ impl<'a> Options<'a> {
 
     /// Whether nothing is done there that tells where the plate has to be.
     pub fn is_idle(&self) -> bool {
-        self.work.is_none() && self.bond.is_none()
+        self.at_work.is_none() && self.bond.is_none()
     }
 
-    /// How many places of the plate everything is reached from.
+    /// In how many places of the plate the body keeps its limits.
     pub fn places_found(&self) -> usize {
         self.found.len()
+    }
+}
+
+/// Puts a setting in place at a visit's worksite.
+fn serve(scene: &Scene, project: &mut Project, visit: &Visit, setting: &Setting) {
+    for site in project.plan.worksite.iter_mut().filter(|site| site.id == visit.site) {
+        setting.serve(scene.project, site);
     }
 }
 

@@ -90,7 +90,7 @@ enum Mark {
 /// The search for what holds together.
 pub struct Settling<'a> {
     scene: &'a Scene<'a>,
-    options: &'a [Options<'a>],
+    options: &'a [Options],
     travel: Travel,
     /// By visit and serving.
     groups: Vec<Vec<usize>>,
@@ -104,7 +104,7 @@ pub struct Settling<'a> {
 
 impl<'a> Settling<'a> {
     /// Nothing is known yet.
-    pub fn new(scene: &'a Scene<'a>, options: &'a [Options<'a>], stop: &'a AtomicBool) -> Self {
+    pub fn new(scene: &'a Scene<'a>, options: &'a [Options], stop: &'a AtomicBool) -> Self {
         let mut numbers: BTreeMap<Vec<u64>, usize> = BTreeMap::new();
         let mut group = |serving: &Serving| {
             let key: Vec<u64> = serving.setting.detents.iter().map(|detent| detent.to_bits()).collect();
@@ -214,7 +214,8 @@ impl<'a> Settling<'a> {
 
     /// How many visits and ways of a path are known to hold.
     fn is_done(&self, path: &[usize]) -> usize {
-        let visits = path.iter().enumerate().filter(|(n, k)| matches!(self.marks[*n][**k], Mark::Good(_) | Mark::Given));
+        let visits =
+            path.iter().enumerate().filter(|(n, k)| matches!(self.marks[*n][**k], Mark::Good(_) | Mark::Given));
         let ways = (1..path.len()).filter(|n| matches!(self.ways.get(&(*n, path[n - 1], path[*n])), Some(Ok(_))));
         visits.count() + ways.count()
     }
@@ -223,8 +224,9 @@ impl<'a> Settling<'a> {
     /// that none gets to.
     fn path(&self, known_only: bool) -> Result<Vec<usize>, usize> {
         let vertex = |n: usize, k: usize| Vertex { group: self.groups[n][k], cost: self.cost(n, k, known_only) };
-        let all: Vec<Vec<Vertex>> =
-            (0..self.options.len()).map(|n| (0..self.options[n].servings.len()).map(|k| vertex(n, k)).collect()).collect();
+        let all: Vec<Vec<Vertex>> = (0..self.options.len())
+            .map(|n| (0..self.options[n].servings.len()).map(|k| vertex(n, k)).collect())
+            .collect();
         let mut layers = all.clone();
         // Servings that no path with them keeps its bonds.
         let mut barred: Vec<(usize, usize)> = Vec::new();
@@ -295,13 +297,15 @@ impl<'a> Settling<'a> {
             return Some(0.0);
         }
         let steps = &project.plan.step[before.visit.arriving..here.visit.arriving];
-        let moved_to = steps.iter().rev().filter(|step| step.deed == Deed::MoveBase).find_map(|step| step.stand.as_ref());
+        let moved_to =
+            steps.iter().rev().filter(|step| step.deed == Deed::MoveBase).find_map(|step| step.stand.as_ref());
         if moved_to.unwrap_or(&from.setting.stand) != &to.setting.stand {
             return None;
         }
         let changes = from.setting.detents.iter().zip(&to.setting.detents).filter(|(from, to)| from != to).count();
         let seconds = self.travel.least_seconds(n, from, to);
-        let at_most = project.plan.step[here.visit.arriving].at_most_min.map_or(f64::INFINITY, |minutes| 60.0 * minutes);
+        let at_most =
+            project.plan.step[here.visit.arriving].at_most_min.map_or(f64::INFINITY, |minutes| 60.0 * minutes);
         let late = match self.ways.get(&(n, a, b)) {
             Some(Ok(way)) => way.late,
             Some(Err(_)) => return None,
@@ -321,7 +325,7 @@ impl<'a> Settling<'a> {
         }
         let free = |(n, k): &(usize, usize)| {
             let options = &self.options[*n];
-            options.is_free(self.scene, &options.servings[*k]).unwrap_or(true)
+            options.is_free(self.scene, &options.servings[*k].setting).unwrap_or(true)
         };
         let found: Vec<bool> = asked.par_iter().map(free).collect();
         for ((n, k), free) in asked.iter().zip(found) {
@@ -406,9 +410,7 @@ impl<'a> Settling<'a> {
             (1..path.len()).filter(|n| !self.ways.contains_key(&(*n, path[n - 1], path[*n]))).collect();
         let served = self.served(path);
         let befores = self.befores(&served);
-        let look = |n: &usize| {
-            way((&served, self.scene.meshes), (&self.options[*n].visit, &befores[*n]), self.stop)
-        };
+        let look = |n: &usize| way((&served, self.scene.meshes), (&self.options[*n].visit, &befores[*n]), self.stop);
         let found: Vec<Result<Result<Way, NoWay>, Stopped>> = asked.par_iter().map(look).collect();
         for (n, found) in asked.iter().zip(found) {
             let found = found?;

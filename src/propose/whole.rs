@@ -9,7 +9,7 @@ use std::sync::atomic::AtomicBool;
 use super::answer::Found;
 use super::arms::ArmsTried;
 use super::judge::Judged;
-use super::options::Options;
+use super::options::{BodiesTried, Options};
 use super::placements::PlacesTried;
 use super::settle::{Settled, Settling, Stuck, Tried};
 use super::visit::Visit;
@@ -53,7 +53,8 @@ pub struct Candidates {
     /// Whether nothing is done there that tells where the plate has to be.
     pub nothing_done: bool,
     pub places: PlacesTried,
-    /// Places from which everything is reached.
+    pub bodies: BodiesTried,
+    /// Places where the body keeps its limits.
     pub places_found: usize,
     pub arms: ArmsTried,
     /// Ways to hold the plate in them.
@@ -160,6 +161,7 @@ fn candidates(options: &Options, settling: &Settling, n: usize) -> Candidates {
         nearest: settling.nearest[n].clone(),
         nothing_done: options.is_idle(),
         places: options.places,
+        bodies: options.bodies,
         places_found: options.places_found(),
         arms: options.arms,
         servings: options.servings.len(),

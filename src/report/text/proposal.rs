@@ -125,6 +125,14 @@ fn tried(found: &Candidates, out: &mut String) {
             places.not_asked,
         ));
     }
+    let bodies = &found.bodies;
+    if bodies.places > 0 {
+        told.push(format!(
+            "of {} from which everything is reached, {} cannot be held with nothing too near, in {} the body breaks a limit \
+             in the visit",
+            bodies.places, bodies.not_held, bodies.violated,
+        ));
+    }
     if arms.combinations > 0 {
         told.push(format!(
             "{} of it with all settings of the restraint, {} in all: {} beyond the arm's length (proven), {} not met by the \
