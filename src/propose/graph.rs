@@ -101,14 +101,14 @@ mod tests {
     /// Every path, tried one by one.
     fn cheapest_of_all(layers: &[Vec<Vertex>], edge: &dyn Fn(usize, usize, usize) -> Option<f64>) -> f64 {
         let mut paths: Vec<(Vec<usize>, f64)> = (0..layers[0].len()).map(|a| (vec![a], layers[0][a].cost)).collect();
-        for n in 1..layers.len() {
+        for (n, layer) in layers.iter().enumerate().skip(1) {
             paths = paths
                 .iter()
                 .flat_map(|(path, cost)| {
                     let last = path[path.len() - 1];
-                    (0..layers[n].len()).filter_map(move |b| {
+                    (0..layer.len()).filter_map(move |b| {
                         let longer = path.iter().copied().chain([b]).collect();
-                        Some((longer, cost + edge(n, last, b)? + layers[n][b].cost))
+                        Some((longer, cost + edge(n, last, b)? + layer[b].cost))
                     })
                 })
                 .collect();
