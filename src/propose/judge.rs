@@ -81,7 +81,8 @@ impl Judged {
         let is_set = |class: BodyClass| matches!(class, BodyClass::Arm | BodyClass::Restraint);
         self.violations.iter().any(|finding| {
             let without_arm = |pair: &Pair| !is_set(pair.classes.classes().0) && !is_set(pair.classes.classes().1);
-            let comes_near = finding.key.check == "clearance" && finding.pair.as_ref().is_some_and(without_arm);
+            let of_pairs = matches!(finding.key.check, "clearance" | "stopping");
+            let comes_near = of_pairs && finding.pair.as_ref().is_some_and(without_arm);
             BODYS.contains(&finding.key.check) || comes_near
         })
     }
