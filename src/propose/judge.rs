@@ -77,12 +77,21 @@ impl Parts {
 impl Judged {
     /// Whether something that is violated is the body's own: so it is with any arm that holds the plate there.
     pub fn is_the_bodys(&self) -> bool {
+        self.breaks_without_arm(&["clearance"])
+    }
+
+    /// Whether something is violated in which neither arm nor restraint comes near; that the body stops too late hangs on how
+    /// fast the arm is there, too.
+    pub fn is_about_the_body(&self) -> bool {
+        self.breaks_without_arm(&["clearance", "stopping"])
+    }
+
+    fn breaks_without_arm(&self, of_pairs: &[&str]) -> bool {
         const BODYS: [&str; 4] = ["reach", "envelope", "posture", "sight"];
         let is_set = |class: BodyClass| matches!(class, BodyClass::Arm | BodyClass::Restraint);
         self.violations.iter().any(|finding| {
             let without_arm = |pair: &Pair| !is_set(pair.classes.classes().0) && !is_set(pair.classes.classes().1);
-            let of_pairs = matches!(finding.key.check, "clearance" | "stopping");
-            let comes_near = of_pairs && finding.pair.as_ref().is_some_and(without_arm);
+            let comes_near = of_pairs.contains(&finding.key.check) && finding.pair.as_ref().is_some_and(without_arm);
             BODYS.contains(&finding.key.check) || comes_near
         })
     }

@@ -29,8 +29,10 @@ use super::work::{Work, is_riders};
 
 /// So many places where the body keeps its limits are enough.
 const ENOUGH: usize = 12;
+/// … and so many of them where, as they were held, everything does.
+const ENOUGH_KEPT: usize = 4;
 /// At most so many places from which everything is reached are looked at, which the count says.
-const MOST_PLACES: usize = 600;
+const MOST_PLACES: usize = 800;
 
 /// What might serve the worksite of a visit.
 pub struct Options {
@@ -44,6 +46,8 @@ pub struct Options {
     pub arms: ArmsTried,
     /// Places of the plate where the body keeps its limits.
     found: Vec<Placement>,
+    /// Settings with which everything keeps its limits in the visit, one of a place.
+    kept_all: Vec<Setting>,
     /// The first moment at which something is done there, as the plan stands; none where the plate was not looked for.
     at_work: Option<Moment>,
     /// What is the case before, as the plan stands.
@@ -73,11 +77,11 @@ pub struct BodiesTried {
 }
 
 /// What one place came to.
-#[derive(Clone, Copy, PartialEq, Eq)]
 enum Looked {
     NotHeld,
     Violated,
-    Good,
+    /// The body keeps its limits; as it was held so, everything does.
+    Good(Option<Setting>),
 }
 
 /// What a visit's serving must have in common with that of an earlier visit.
@@ -132,6 +136,7 @@ impl Options {
                 bodies: BodiesTried::default(),
                 arms: ArmsTried::default(),
                 found: Vec::new(),
+                kept_all: Vec::new(),
                 at_work: None,
                 before: befores[n].clone(),
             };
@@ -186,7 +191,7 @@ impl Options {
         let mut places = Places::new(scene, &work);
         let later = later.filter(|(_, _, is_open)| *is_open).map(|(shift, visit, _)| (shift, visit));
         self.at_work = Some(work.moment.clone());
-        while (given.is_some() || self.found.len() < ENOUGH)
+        while (given.is_some() || self.found.len() < ENOUGH || self.kept_all.len() < ENOUGH_KEPT)
             && self.bodies.places < MOST_PLACES
             && let Some(lot) = places.next_lot()
         {
@@ -202,7 +207,10 @@ impl Options {
                 match looked? {
                     Looked::NotHeld => self.bodies.not_held += 1,
                     Looked::Violated => self.bodies.violated += 1,
-                    Looked::Good => self.found.push(place),
+                    Looked::Good(setting) => {
+                        self.found.push(place);
+                        self.kept_all.extend(setting);
+                    }
                 }
             }
         }
@@ -236,21 +244,22 @@ impl Options {
         let mut project = scene.project.clone();
         serve(scene, &mut project, &self.visit, &hold.setting);
         let judged = judge((&project, scene.meshes), (&self.visit, &self.before), &hold.setting, stop)?;
-        if judged.is_the_bodys() {
+        if judged.is_about_the_body() {
             return Ok(Looked::Violated);
         }
-        let Some((shift, later)) = later else { return Ok(Looked::Good) };
+        let keeps_all = judged.violations.is_empty().then(|| hold.setting.clone());
+        let Some((shift, later)) = later else { return Ok(Looked::Good(keeps_all)) };
         let there = Scene::new(&project, scene.meshes);
         let (_, before) = walk_steps(&there, self.before.clone(), self.visit.arriving..later.arriving);
         let Some(site) = project.plan.worksite.iter().find(|site| site.id == later.site) else {
-            return Ok(Looked::Good);
+            return Ok(Looked::Good(keeps_all));
         };
         let at = ArmAt::new(&there, &before, &site.stand, None);
         let Some(hold) = at.some(&(shift * plate), |_| true) else { return Ok(Looked::NotHeld) };
         let mut served = project.clone();
         serve(scene, &mut served, later, &hold.setting);
         let judged = judge((&served, scene.meshes), (later, &before), &hold.setting, stop)?;
-        Ok(if judged.is_the_bodys() { Looked::Violated } else { Looked::Good })
+        Ok(if judged.is_about_the_body() { Looked::Violated } else { Looked::Good(keeps_all) })
     }
 
     /// Every setting of the restraint, and of the base, that goes with the arm as the plan has it, and the plate there.
@@ -279,7 +288,8 @@ impl Options {
                 self.arms = self.arms.plus(tried);
                 self.servings.extend(holds.into_iter().map(|hold| Serving {
                     tip: tip(scene, &hold.setting),
-                    strain: place.strain + hold.strain(),
+                    // What is known to do is tried first.
+                    strain: if self.kept_all.contains(&hold.setting) { 0.0 } else { place.strain + hold.strain() },
                     setting: hold.setting,
                     place: place.number,
                 }));
