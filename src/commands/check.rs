@@ -1,5 +1,6 @@
 //! `check`: which limits does a plan keep, which not, and by how much?
 
+use std::borrow::Cow;
 use std::path::PathBuf;
 use std::process::ExitCode;
 
@@ -58,10 +59,10 @@ pub fn run(args: &Args) -> Result<ExitCode> {
     let stop = interrupt::stop_flag()?;
     let plan = (&loaded.project, &loaded.meshes);
     let checked = check::again(plan, &Known::default(), &Bar::new(), &stop)?;
-    let mut outcome = checked.outcome.clone();
-    if let Some(name) = &args.only {
-        outcome = only(outcome, &loaded.project.plan, name)?;
-    }
+    let outcome = match &args.only {
+        Some(name) => Cow::Owned(only(checked.outcome.clone(), &loaded.project.plan, name)?),
+        None => Cow::Borrowed(&checked.outcome),
+    };
     let mut notes = loaded.notes.clone();
     notes.extend(outcome.notes.iter().cloned());
     let named = args.plan.as_ref().map(|path| path.display().to_string());

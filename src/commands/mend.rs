@@ -2,15 +2,14 @@
 
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
-use std::sync::atomic::AtomicBool;
 
 use anyhow::{Result, anyhow};
 
 use super::embedded::DEMO;
 use super::progress::Bar;
-use super::{interrupt, output, plan};
+use super::{edited, interrupt, output, plan};
 use crate::check::{self, Known};
-use crate::files::{self, Draft, Embedded, Loaded, PlanPath, Source};
+use crate::files::{self, Draft, Embedded, Loaded, PlanPath};
 use crate::model::PlanEdit;
 use crate::propose::mend::{self, Mended};
 use crate::report::{self, Options, Report};
@@ -33,25 +32,65 @@ pub struct Args {
 /// # Errors
 /// The plan's mistakes, a number that no mend has, files that cannot be written, a request to stop.
 pub fn run(args: &Args) -> Result<ExitCode> {
-    if args.apply.is_some() && args.plan.is_none() && args.out.is_none() {
-        return Err(anyhow!("the built-in demo cannot be changed; expected --out DIR for a copy of it"));
-    }
+    let destination =
+        args.apply.map(|number| Ok::<_, anyhow::Error>((number as usize, Destination::of(args)?))).transpose()?;
     let loaded = plan::load(args.plan.as_deref())?;
     let stop = interrupt::stop_flag()?;
     let bar = Bar::new();
     let checked = check::again((&loaded.project, &loaded.meshes), &Known::default(), &bar, &stop)?;
     let causes = report::causes(&checked.outcome);
-    let most = args.apply.map(|number| number as usize);
+    let most = destination.as_ref().map(|(number, _)| *number);
     let mended = mend::mend((&loaded.project, &loaded.meshes), (&checked, &causes), most, &bar, &stop)?;
     drop(bar);
-    let Some(wanted) = most else {
+    let Some((wanted, destination)) = destination else {
         let told = written(&loaded, &checked.outcome, &mended, args);
         output::deliver(told.as_bytes(), None)?;
         return Ok(ExitCode::from(u8::from(!causes.is_empty())));
     };
     let edits = edits_of(&mended, wanted, causes.len())?;
-    let folder = apply(edits, args)?;
-    again(&folder, edits, &stop)
+    let plan = destination.make(edits)?;
+    let changed: Vec<String> = edits.iter().map(ToString::to_string).collect();
+    let written = format!("changed in {}: {}\n", plan.display(), changed.join(", "));
+    edited::check_again(&plan, (&written, &plan), &stop)
+}
+
+/// Where edits are made.
+enum Destination<'a> {
+    /// In the plan's own file.
+    InPlace(&'a Path),
+    /// In a copy of a plan, or of the demo, in a folder.
+    Copy { of: Option<&'a Path>, folder: &'a Path },
+}
+
+impl<'a> Destination<'a> {
+    fn of(args: &'a Args) -> Result<Self> {
+        match (args.plan.as_deref(), args.out.as_deref()) {
+            (of, Some(folder)) => Ok(Self::Copy { of, folder }),
+            (Some(plan), None) => Ok(Self::InPlace(plan)),
+            (None, None) => Err(anyhow!("the built-in demo cannot be changed; expected --out DIR for a copy of it")),
+        }
+    }
+
+    /// Makes edits there, nothing half; hands back where the plan is.
+    fn make(&self, edits: &[PlanEdit]) -> Result<PathBuf> {
+        match self {
+            Self::InPlace(plan) => {
+                let mut draft = Draft::as_on_disk(plan)?;
+                for edit in edits {
+                    draft.apply(edit)?;
+                }
+                draft.save()?;
+                Ok(plan.to_path_buf())
+            }
+            Self::Copy { of: Some(plan), folder } => {
+                let (disk, plan) = files::plan_at(plan)?;
+                edited::copy_with(&disk, &plan, edits, folder)
+            }
+            Self::Copy { of: None, folder } => {
+                edited::copy_with(&Embedded { files: DEMO }, &PlanPath::plan(), edits, folder)
+            }
+        }
+    }
 }
 
 /// The mends as text.
@@ -82,52 +121,4 @@ fn edits_of(mended: &[Mended], wanted: usize, causes: usize) -> Result<&[PlanEdi
         (_, 0) => anyhow!("there is no mend {wanted}: none was found"),
         (_, count) => anyhow!("there is no mend {wanted}; expected 1 to {count}"),
     })
-}
-
-/// Makes edits in the plan's file, or in a copy, nothing half; hands back where the plan is.
-fn apply(edits: &[PlanEdit], args: &Args) -> Result<PathBuf> {
-    match (&args.plan, &args.out) {
-        (Some(path), None) => {
-            let mut draft = Draft::as_on_disk(path)?;
-            for edit in edits {
-                draft.apply(edit)?;
-            }
-            draft.save()?;
-            Ok(path.clone())
-        }
-        (Some(path), Some(folder)) => {
-            let (disk, plan) = files::plan_at(path)?;
-            copy_with(&disk, &plan, edits, folder)
-        }
-        (None, Some(folder)) => copy_with(&Embedded { files: DEMO }, &PlanPath::plan(), edits, folder),
-        (None, None) => Err(anyhow!("the built-in demo cannot be changed; expected --out DIR for a copy of it")),
-    }
-}
-
-fn copy_with(source: &dyn Source, plan: &PlanPath, edits: &[PlanEdit], folder: &Path) -> Result<PathBuf> {
-    let mut text = files::plan_text(source, plan)?;
-    for edit in edits {
-        text = files::apply(&text, plan, edit)?;
-    }
-    files::copy_as(source, plan, folder, &text)?;
-    Ok(folder.join(plan.as_str()))
-}
-
-/// Checks the plan that was written, and says what came of it.
-fn again(plan: &Path, edits: &[PlanEdit], stop: &AtomicBool) -> Result<ExitCode> {
-    let loaded = files::read_project(plan)?;
-    let outcome = check::run(&loaded.project, &loaded.meshes, &Bar::new(), stop)?;
-    let counts = report::Counts::of(&outcome);
-    let changed: Vec<String> = edits.iter().map(ToString::to_string).collect();
-    let told = format!(
-        "changed in {0}: {1}\nits check: {2} ok, {3} tight, {4} violations, {5} not checked; next: trusswalk check {0}\n",
-        plan.display(),
-        changed.join(", "),
-        counts.ok,
-        counts.tight,
-        counts.violations,
-        counts.not_checked
-    );
-    output::deliver(told.as_bytes(), None)?;
-    Ok(ExitCode::from(u8::from(counts.violations > 0)))
 }

@@ -5,6 +5,7 @@
 
 mod bodies;
 mod check;
+mod edited;
 mod embedded;
 mod interrupt;
 mod mend;

@@ -1,15 +1,13 @@
 //! `propose`: which settings and ways would do what a plan leaves open?
 
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::process::ExitCode;
-use std::sync::atomic::AtomicBool;
 
 use anyhow::{Result, anyhow};
 
 use super::embedded::DEMO;
 use super::progress::Bar;
-use super::{interrupt, output};
-use crate::check;
+use super::{edited, interrupt, output};
 use crate::files::{self, Embedded, PlanPath, Source, unknown_name};
 use crate::model::{Deed, PlanEdit, Project};
 use crate::propose::{self, anew};
@@ -74,7 +72,10 @@ fn propose_from(source: &dyn Source, plan: &PlanPath, args: &Args) -> Result<Exi
     }
     edits.extend(proposal.edits);
     match &args.out {
-        Some(folder) => write_and_check((source, plan), &edits, folder, &stop),
+        Some(folder) => {
+            let written = edited::copy_with(source, plan, &edits, folder)?;
+            edited::check_again(&written, (&format!("\nwrote {}; ", folder.display()), folder), &stop)
+        }
         None => {
             output::deliver(
                 b"\nnothing is written; --out DIR writes a copy of the plan with it and checks that\n",
@@ -100,34 +101,6 @@ fn only(project: &mut Project, open: &[files::OpenSite], name: &str) -> Result<(
     }
     let sites = project.plan.worksite.iter().map(|site| site.id.as_str());
     Err(unknown_name(name, "worksite or transit", sites.chain(steps.iter().map(String::as_str))))
-}
-
-/// Writes a copy with the edits made, nothing half, and says what the check makes of it.
-fn write_and_check(
-    (source, plan): (&dyn Source, &PlanPath),
-    edits: &[PlanEdit],
-    folder: &Path,
-    stop: &AtomicBool,
-) -> Result<ExitCode> {
-    let mut text = files::plan_text(source, plan)?;
-    for edit in edits {
-        text = files::apply(&text, plan, edit)?;
-    }
-    files::copy_as(source, plan, folder, &text)?;
-    let written = folder.join(plan.as_str());
-    let loaded = files::read_project(&written)?;
-    let outcome = check::run(&loaded.project, &loaded.meshes, &Bar::new(), stop)?;
-    let counts = report::Counts::of(&outcome);
-    let told = format!(
-        "\nwrote {0}; its check: {1} ok, {2} tight, {3} violations, {4} not checked; next: trusswalk check {0}\n",
-        folder.display(),
-        counts.ok,
-        counts.tight,
-        counts.violations,
-        counts.not_checked
-    );
-    output::deliver(told.as_bytes(), None)?;
-    Ok(ExitCode::from(u8::from(counts.violations > 0)))
 }
 
 #[cfg(test)]

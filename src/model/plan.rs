@@ -64,6 +64,13 @@ pub struct Plan {
     pub step: Vec<Step>,
 }
 
+impl Plan {
+    /// The place in the order of work of the step of an id, its own or the one that it has without.
+    pub fn step_number(&self, id: &str) -> Option<usize> {
+        (0..self.step.len()).find(|number| self.step[*number].id_at(*number) == id)
+    }
+}
+
 fn default_near_worksite_m() -> f64 {
     0.6
 }

@@ -28,7 +28,7 @@ pub fn worksite(project: &mut Project, id: &str) -> (Vec<OpenSite>, Vec<PlanEdit
 
 /// Leaves open the waypoints of one step.
 pub fn step(project: &mut Project, id: &str) -> Vec<PlanEdit> {
-    let number = project.plan.step.iter().enumerate().position(|(number, step)| step.id_at(number) == id);
+    let number = project.plan.step_number(id);
     without_waypoints(project, |known| Some(known) == number)
 }
 

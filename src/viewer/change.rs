@@ -92,9 +92,8 @@ fn send(panels: &mut Panels, edit: PlanEdit) {
 
 /// The step that a motion belongs to: its waypoints, and the worksite that it goes to.
 fn step_ui(ui: &mut egui::Ui, panels: &mut Panels, project: &Project, id: &str) {
-    let steps = project.plan.step.iter().enumerate();
-    let named = |(number, step): &(usize, &Step)| step.id_at(*number) == id;
-    let Some((number, step)) = steps.clone().find(named) else { return };
+    let Some(number) = project.plan.step_number(id) else { return };
+    let step = &project.plan.step[number];
     if step.deed == Deed::Transit {
         ui.strong(format!("Waypoints of {id}"));
         waypoints_ui(ui, panels, project, (number, step, id));

@@ -38,7 +38,8 @@ impl Picked {
     fn body<'a>(&self, session: &'a Session, shown: &'a Shown) -> Option<&'a Body> {
         let name = self.name.as_ref()?;
         let (span, _) = shown.present(session)?;
-        span.mechanism().bodies().iter().find(|body| body.name == *name)
+        let mechanism = span.mechanism();
+        mechanism.body_named(name).map(|id| mechanism.body(id))
     }
 
     /// Middle (in the structure's frame) and radius (m) of a ball about the body.

@@ -84,13 +84,18 @@ def sampled(program, plan, count, wanted=lambda motion: True):
     return worst
 
 
-def main():
-    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+def arguments(question):
+    """What is asked for on the command line: program, plan (a list of no or one), number of moments."""
+    parser = argparse.ArgumentParser(description=question)
     parser.add_argument("program")
     parser.add_argument("plan", nargs="?")
     parser.add_argument("--moments", type=int, default=200)
     wanted = parser.parse_args()
-    return sampled(wanted.program, [wanted.plan] if wanted.plan else [], wanted.moments)
+    return wanted.program, [wanted.plan] if wanted.plan else [], wanted.moments
+
+
+def main():
+    return sampled(*arguments(__doc__.splitlines()[0]))
 
 
 if __name__ == "__main__":

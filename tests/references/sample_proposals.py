@@ -8,13 +8,12 @@ before it; then samples the transits of the last plan as sample_plan.py does.
 Exits with 1 where a transit is refuted or not found, with 2 where one has no finding to compare.
 """
 
-import argparse
 import subprocess
 import sys
 import tempfile
 from pathlib import Path
 
-from sample_plan import checked, sampled
+from sample_plan import arguments, checked, sampled
 
 
 def is_transit(motion):
@@ -22,15 +21,10 @@ def is_transit(motion):
 
 
 def main():
-    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("program")
-    parser.add_argument("plan", nargs="?")
-    parser.add_argument("--moments", type=int, default=200)
-    wanted = parser.parse_args()
-    plan = [wanted.plan] if wanted.plan else []
+    program, plan, moments = arguments(__doc__.splitlines()[0])
     steps = [
         motion["id"].removesuffix("/transit")
-        for motion in checked(wanted.program, plan)["motions"]
+        for motion in checked(program, plan)["motions"]
         if is_transit(motion["id"])
     ]
     if not steps:
@@ -39,12 +33,12 @@ def main():
     with tempfile.TemporaryDirectory() as folder:
         for step in steps:
             out = str(Path(folder, step))
-            done = subprocess.run([wanted.program, "propose", *plan, "--only", step, "--out", out], capture_output=True)
+            done = subprocess.run([program, "propose", *plan, "--only", step, "--out", out], capture_output=True)
             if done.returncode != 0:
                 print(f"{step}: no transit was proposed: {done.stderr.decode()}", file=sys.stderr)
                 return 1
             plan = [out]
-        return sampled(wanted.program, plan, wanted.moments, is_transit)
+        return sampled(program, plan, moments, is_transit)
 
 
 if __name__ == "__main__":

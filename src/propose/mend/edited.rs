@@ -86,8 +86,8 @@ fn apply(project: &mut Project, edit: &PlanEdit) {
 }
 
 fn step_of<'p>(project: &'p mut Project, id: &str) -> Option<&'p mut Step> {
-    let named = |(number, step): &(usize, &mut Step)| step.id_at(*number) == id;
-    project.plan.step.iter_mut().enumerate().find(named).map(|(_, step)| step)
+    let number = project.plan.step_number(id)?;
+    project.plan.step.get_mut(number)
 }
 
 fn site_of<'p>(project: &'p mut Project, id: &str) -> Option<&'p mut Worksite> {

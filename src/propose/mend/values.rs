@@ -49,8 +49,8 @@ fn moved(arm: &[ArmJoint], joints: &[f64], joint: usize, steps: i64) -> Option<V
 }
 
 fn step_of<'a>(trials: &Trials<'a>, id: &str) -> Option<&'a Step> {
-    let named = |(number, step): &(usize, &Step)| step.id_at(*number) == id;
-    trials.project.plan.step.iter().enumerate().find(named).map(|(_, step)| step)
+    let plan = &trials.project.plan;
+    plan.step_number(id).map(|number| &plan.step[number])
 }
 
 /// Each joint of some joint values, either way.

@@ -120,7 +120,7 @@ fn at_worksite(trials: &Trials, id: &str) -> Vec<Way> {
 
 fn of_motion(trials: &Trials, id: &str, kind: MotionKind) -> Vec<Way> {
     let steps = &trials.project.plan.step;
-    let Some(number) = (0..steps.len()).find(|number| steps[*number].id_at(*number) == id) else { return Vec::new() };
+    let Some(number) = trials.project.plan.step_number(id) else { return Vec::new() };
     let step = &steps[number];
     let arrives = |deed: Deed| matches!(deed, Deed::Ingress | Deed::Transit);
     let to = step.to.clone().filter(|_| arrives(step.deed));

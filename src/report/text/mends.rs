@@ -156,8 +156,7 @@ fn joint_changes(project: &Project, old: Option<&[f64]>, new: &[f64]) -> String 
 }
 
 fn step_of<'p>(project: &'p Project, id: &str) -> Option<&'p Step> {
-    let named = |(number, known): &(usize, &Step)| known.id_at(*number) == *id;
-    project.plan.step.iter().enumerate().find(named).map(|(_, step)| step)
+    project.plan.step_number(id).map(|number| &project.plan.step[number])
 }
 
 /// Of three values, those that change.

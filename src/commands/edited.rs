@@ -1,0 +1,48 @@
+//! What becomes of a plan with edits made: where is it written, and what does its check say?
+
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+use std::sync::atomic::AtomicBool;
+
+use anyhow::Result;
+
+use super::output;
+use super::progress::Bar;
+use crate::check;
+use crate::files::{self, PlanPath, Source};
+use crate::model::PlanEdit;
+use crate::report;
+
+/// Writes a copy of a plan with edits made into a new or empty folder, nothing half; hands back where the plan is.
+///
+/// # Errors
+/// An edit that does not fit, something in the way, or a folder that cannot be written.
+pub fn copy_with(source: &dyn Source, plan: &PlanPath, edits: &[PlanEdit], folder: &Path) -> Result<PathBuf> {
+    let mut text = files::plan_text(source, plan)?;
+    for edit in edits {
+        text = files::apply(&text, plan, edit)?;
+    }
+    files::copy_as(source, plan, folder, &text)?;
+    Ok(folder.join(plan.as_str()))
+}
+
+/// Checks a plan that was written and says what came of it, behind what is said of the writing; `named` is how the plan is
+/// called. Ends with 1 where a limit is violated.
+///
+/// # Errors
+/// The plan does not read, a request to stop, or nobody takes the output.
+pub fn check_again(plan: &Path, (written, named): (&str, &Path), stop: &AtomicBool) -> Result<ExitCode> {
+    let loaded = files::read_project(plan)?;
+    let outcome = check::run(&loaded.project, &loaded.meshes, &Bar::new(), stop)?;
+    let counts = report::Counts::of(&outcome);
+    let told = format!(
+        "{written}its check: {} ok, {} tight, {} violations, {} not checked; next: trusswalk check {}\n",
+        counts.ok,
+        counts.tight,
+        counts.violations,
+        counts.not_checked,
+        named.display()
+    );
+    output::deliver(told.as_bytes(), None)?;
+    Ok(ExitCode::from(u8::from(counts.violations > 0)))
+}
