@@ -18,7 +18,7 @@ use crate::state::{
 };
 
 use super::bounded::{Bounded, Stretches};
-use super::change::{Way, bound_change};
+use super::change::{Way, bound_change, detours};
 use super::grouping::PairRules;
 use super::known::Known;
 use super::pace::{self, TipLimit, joint_paces, tip_limits};
@@ -67,6 +67,8 @@ pub struct Change {
     pub clearance: Clearance,
     /// Solids, and bodies inside them.
     pub swallowed: Vec<[BodyId; 2]>,
+    /// How it goes where the straight way breaks a limit.
+    pub detour: Option<&'static str>,
 }
 
 /// One motion, timed and bounded.
@@ -264,18 +266,21 @@ impl StayCase {
         let found: Vec<Option<UseCase>> = found.into_iter().collect::<Result<_, _>>()?;
         let mut uses: Vec<UseCase> = found.into_iter().flatten().collect();
         // Each change begins in the posture before it.
-        let mut at = resting(stay);
+        let mut at = resting(stay).map(|rest| (rest, None));
         let mut befores = Vec::new();
         for used in &uses {
-            befores.push(at);
-            at = used.found().copied().or(at);
+            befores.push(at.clone());
+            at = used.found().map(|q| (*q, Some(used.task.clone()))).or(at);
         }
         uses.par_iter_mut().zip(befores).try_for_each(|(used, before)| {
             go_on(stop)?;
             used.change = match (used.found(), &before) {
                 (None, _) => Err("no posture was found".to_owned()),
                 (Some(_), None) => Err("nobody stood there before".to_owned()),
-                (Some(to), Some(from)) => bound_at_work(scene, stay, &used.standing, (from, to)),
+                (Some(to), Some((from, doing))) => {
+                    let ends = [(from, doing.as_ref()), (to, Some(&used.task))];
+                    bound_at_work(scene, stay, &used.standing, ends)
+                }
             };
             Ok(())
         })?;
@@ -284,21 +289,26 @@ impl StayCase {
     }
 }
 
-/// Bounds a change of posture during a stay.
+/// Bounds a change of posture during a stay, from one end to the other: each with what is done there, if anything is.
 fn bound_at_work(
     scene: &Scene,
     stay: &Stay,
     standing: &Standing,
-    (from, to): (&[f64; JOINTS.len()], &[f64; JOINTS.len()]),
+    ends: [(&[f64; JOINTS.len()], Option<&Task>); 2],
 ) -> Result<Change, String> {
-    bound_change(scene, standing, &Way { from, to, contact_steps: &[&stay.step], distance: 0.0 })
+    let contact_steps = [stay.step.as_str()];
+    let rest = resting(stay);
+    let done = ends.map(|(q, task)| task.map(|task| (task, q)));
+    let detours = || detours(scene, (standing, &contact_steps), rest.as_ref(), done);
+    let [(from, _), (to, _)] = ends;
+    bound_change(scene, standing, &Way { from, to, contact_steps: &contact_steps, distance: 0.0, detours: &detours })
 }
 
 /// From the last posture that was found, its tool still in hand, back to rest; hands that took a payload stay on it.
 fn way_back(scene: &Scene, stay: &Stay, uses: &[UseCase]) -> Option<Result<Change, String>> {
     let (last, to) = (uses.iter().rev().find(|used| used.found().is_some())?, resting(stay)?);
     let from = last.found().filter(|from| !matches!(stay.doing, Doing::Take { .. }) && **from != to)?;
-    Some(bound_at_work(scene, stay, &last.standing, (from, &to)))
+    Some(bound_at_work(scene, stay, &last.standing, [(from, Some(&last.task)), (&to, None)]))
 }
 
 impl UseCase {

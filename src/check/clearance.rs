@@ -55,8 +55,10 @@ fn of_move(case: &Case, moved: &MoveCase) -> Vec<Finding> {
 
 fn of_stay(case: &Case, stay: &StayCase) -> Vec<Finding> {
     let place = Place::Worksite { worksite: stay.stay.worksite.clone(), step: stay.stay.step.clone() };
-    let uses = stay.uses.iter().map(|used| (&used.change, format!(", to {}", used.subject)));
-    let changes = uses.chain(stay.back.iter().map(|back| (back, ", back to rest".to_owned())));
+    let way =
+        |change: &Result<Change, String>| change.as_ref().ok().and_then(|change| change.detour).unwrap_or_default();
+    let uses = stay.uses.iter().map(|used| (&used.change, format!(", to {}{}", used.subject, way(&used.change))));
+    let changes = uses.chain(stay.back.iter().map(|back| (back, format!(", back to rest{}", way(back)))));
     changes.flat_map(|(change, suffix)| of_change(case, change, (&place, stay.stay.who, &suffix))).collect()
 }
 
@@ -67,7 +69,7 @@ fn of_stance(case: &Case, stance: &StanceCase) -> Vec<Finding> {
 }
 
 fn of_change(case: &Case, change: &Result<Change, String>, (place, who, suffix): (&Place, Who, &str)) -> Vec<Finding> {
-    let Change { mechanism, segments, clearance, swallowed } = match change {
+    let Change { mechanism, segments, clearance, swallowed, .. } = match change {
         Ok(change) => change,
         Err(reason) => {
             let key = key(NAME, place.clone(), Some(who), format!("change of posture{suffix}"));

@@ -65,6 +65,7 @@ pub use profile::{Profile, ProfileLine, ProfilePiece, profile};
 pub use progress::{Progress, Silent, Stopped, go_on};
 pub use rest::RestCase;
 pub(crate) use singularity::GAP as SINGULARITY_GAP;
+pub(crate) use speed::NAME as SPEED;
 pub use stance::StanceCase;
 
 /// One check: its name, and what it finds.

@@ -28,7 +28,7 @@ impl StanceCase {
             PostureOutcome::Found(posture) => {
                 let steps: Vec<&str> = stance.contact_steps.iter().map(String::as_str).collect();
                 let distance = if stance.at_worksite { 0.0 } else { f64::INFINITY };
-                let way = Way { from: &from, to: &posture.q, contact_steps: &steps, distance };
+                let way = Way { from: &from, to: &posture.q, contact_steps: &steps, distance, detours: &Vec::new };
                 Some(bound_change(scene, &standing, &way))
             }
         });

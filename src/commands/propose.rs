@@ -51,13 +51,6 @@ fn propose_from(source: &dyn Source, plan: &PlanPath, args: &Args) -> Result<Exi
             site.worksite
         ));
     }
-    if let Some(site) = loaded.open.iter().find(|site| !site.joints) {
-        return Err(anyhow!(
-            "`{}` has its `joints_deg_m`, but not all that goes with them; expected stand and detents, too, or none of the \
-             three",
-            site.worksite
-        ));
-    }
     let mut project = loaded.project.clone();
     let (open, mut edits) = match &args.only {
         Some(name) => only(&mut project, &loaded.open, name)?,

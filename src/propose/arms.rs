@@ -3,31 +3,30 @@
 //! # Law
 //! Every combination of detents is taken. The tip must be where the restraint, so set, has it; a combination whose tip
 //! lies beyond the arm's length from its first joint is ruled out (proven: no link is longer than it is). For each other,
-//! inverse kinematics from where the arm is now and from starts spread over the joint ranges, which sweeps a redundant arm's free motion too; distinct
-//! configurations are rounded to the grid that operators key in. Ruled out are those nearer to a joint limit, or to a
-//! singular configuration, than the plan allows. What was not found from these starts is not proven.
+//! inverse kinematics from where the arm is before and from starts spread over the joint ranges, which sweeps a redundant
+//! arm's free motion too; distinct configurations are rounded to the grid that operators key in. Ruled out are those nearer
+//! to a joint limit, or to a singular configuration, than the plan allows; of the others the best few are kept. What was not
+//! found from these starts is not proven.
 
 use rayon::prelude::*;
 
 use super::Setting;
-use crate::check::{arm_paces, tip_limit};
 use crate::mechanism::{Goal, InverseKinematics, JointMotion, LinkId};
 use crate::model::{Limits, RestraintJoint};
-use crate::motion::{JointPace, Segment, singular_value_at};
+use crate::motion::singular_value_at;
 use crate::space::{Point, Pose};
 use crate::state::{ArmAlone, Assembly, Moment, Scene};
 
 /// Most combinations of detents: beyond, every so many-eth is taken, which the count says.
 const COMBINATIONS: usize = 4096;
 /// Starts of the inverse kinematics of each combination.
-const STARTS: usize = 10;
-/// Starts where one way to hold the plate is all that is asked for.
-const STARTS_FOR_ANY: usize = 4;
+const STARTS: usize = 6;
+/// Of each combination, so many configurations are kept: those farthest from joint limits and singular ones.
+const KEPT: usize = 2;
+/// Where one way to hold the plate will do, every so many-eth combination is tried first.
+const STRIDE: usize = 17;
 /// Two configurations are distinct when a joint differs by more than this, rad or m.
 const APART: f64 = 0.2;
-
-/// The tip's way is measured along so many chords.
-const PIECES: usize = 12;
 
 /// How many were looked at, and what ruled them out.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -42,6 +41,8 @@ pub struct ArmsTried {
     pub configurations: usize,
     pub near_joint_limit: usize,
     pub near_singular: usize,
+    /// Good ones beyond [`KEPT`] of a combination.
+    pub not_kept: usize,
 }
 
 impl ArmsTried {
@@ -55,6 +56,7 @@ impl ArmsTried {
             configurations: self.configurations + other.configurations,
             near_joint_limit: self.near_joint_limit + other.near_joint_limit,
             near_singular: self.near_singular + other.near_singular,
+            not_kept: self.not_kept + other.not_kept,
         }
     }
 }
@@ -67,19 +69,12 @@ pub struct Hold {
     pub joint_share: f64,
     /// The least singular value, m.
     pub singular_value: f64,
-    /// About how long it takes to get there from where the arm is now, s; 0 where the arm is not timed.
-    pub seconds: f64,
 }
 
 impl Hold {
-    /// The order in which holds are looked at: nearness to joint limits and to singular configurations, detents to be
-    /// changed, and the time to get there. No unit; it decides the order only.
-    pub fn rank(&self, now: &[f64]) -> f64 {
-        let changed = now.iter().zip(&self.setting.detents).filter(|(was, is)| was != is).count();
-        4.0 * (0.25 - self.joint_share).max(0.0)
-            + (1.0 - self.singular_value).max(0.0)
-            + 0.5 * changed as f64
-            + self.seconds / 100.0
+    /// How near it is to joint limits and to singular configurations: 0 where both are far; no unit.
+    pub fn strain(&self) -> f64 {
+        4.0 * (0.25 - self.joint_share).max(0.0) + (1.0 - self.singular_value).max(0.0)
     }
 }
 
@@ -94,9 +89,8 @@ pub struct ArmAt<'a> {
     /// From the first joint to the tip, stretched, m.
     length: f64,
     first_joint: Point,
-    /// Where the arm is now, what its joints can do, and how fast its tip may go.
+    /// Where the arm is before, from which it is first sought.
     now: &'a Moment,
-    paces: Option<Vec<JointPace>>,
 }
 
 impl<'a> ArmAt<'a> {
@@ -117,28 +111,26 @@ impl<'a> ArmAt<'a> {
         let settings = settings.collect();
         let arm = ArmAlone::new(scene, stand);
         let (length, first_joint) = length(&arm);
-        let paces = arm_paces(scene).filter(|_| now.rider.is_some());
-        Self { scene, stand, arm, settings, left_out, length, first_joint, now, paces }
+        Self { scene, stand, arm, settings, left_out, length, first_joint, now }
     }
 
-    /// Some way to hold the plate there that is `free`, with the fewest settings looked at: those that are set already
-    /// first.
-    pub fn any(&self, plate: &Pose, free: impl Fn(&Hold) -> bool) -> Option<Hold> {
-        let now = &self.now.detents;
-        let changes = |detents: &[f64]| detents.iter().zip(now).filter(|(set, now)| set != now).count();
-        let mut order: Vec<usize> = (0..self.settings.len()).collect();
-        order.sort_by_key(|k| changes(&self.settings[*k].0));
-        order.into_iter().find_map(|k| {
-            let (mut holds, _) = self.with_setting(&self.settings[k], plate, STARTS_FOR_ANY);
-            holds.sort_by(|a, b| a.rank(now).total_cmp(&b.rank(now)));
-            holds.into_iter().find(&free)
-        })
+    /// Where the plate is with the arm in a configuration, by settings of the restraint.
+    pub fn plates(&self, arm: &[f64]) -> impl Iterator<Item = (&[f64], Pose)> {
+        let tip = self.arm.structure_from_tip(arm);
+        self.settings.iter().map(move |(detents, tip_from_plate)| (detents.as_slice(), tip * tip_from_plate))
     }
 
-    /// All ways to hold the plate there.
+    /// Some way to hold the plate there that is `free`, settings of the restraint tried in an order that spreads them.
+    pub fn some(&self, plate: &Pose, free: impl Fn(&Hold) -> bool) -> Option<Hold> {
+        let count = self.settings.len();
+        let order = (0..STRIDE).flat_map(|first| (first..count).step_by(STRIDE));
+        order.map(|k| &self.settings[k]).find_map(|setting| self.with_setting(setting, plate).0.into_iter().find(&free))
+    }
+
+    /// The ways to hold the plate there, in the order of the settings, the best first.
     pub fn holds(&self, structure_from_plate: &Pose) -> (Vec<Hold>, ArmsTried) {
         let each: Vec<(Vec<Hold>, ArmsTried)> =
-            self.settings.par_iter().map(|setting| self.with_setting(setting, structure_from_plate, STARTS)).collect();
+            self.settings.par_iter().map(|setting| self.with_setting(setting, structure_from_plate)).collect();
         let mut tried = ArmsTried { left_out: self.left_out, ..ArmsTried::default() };
         let mut holds = Vec::new();
         for (found, of_setting) in each {
@@ -148,12 +140,7 @@ impl<'a> ArmAt<'a> {
         (holds, tried)
     }
 
-    fn with_setting(
-        &self,
-        (detents, tip_from_plate): &(Vec<f64>, Pose),
-        plate: &Pose,
-        starts: usize,
-    ) -> (Vec<Hold>, ArmsTried) {
+    fn with_setting(&self, (detents, tip_from_plate): &(Vec<f64>, Pose), plate: &Pose) -> (Vec<Hold>, ArmsTried) {
         let mut tried = ArmsTried { combinations: 1, ..ArmsTried::default() };
         let structure_from_link = plate * tip_from_plate.inverse();
         let away = Point::from(structure_from_link.translation.vector) - self.first_joint;
@@ -163,7 +150,7 @@ impl<'a> ArmAt<'a> {
         }
         let mechanism = &self.arm.mechanism;
         let goal = Goal { link: self.arm.tip, structure_from_link, meets: self.arm.meets };
-        let solver = InverseKinematics { starts, ..InverseKinematics::default() };
+        let solver = InverseKinematics { starts: STARTS, ..InverseKinematics::default() };
         let found = solver.solve_all(mechanism, &goal, &self.now.arm, APART);
         tried.not_met = usize::from(found.is_empty());
         tried.configurations = found.len();
@@ -178,11 +165,14 @@ impl<'a> ArmAt<'a> {
                 tried.near_singular += 1;
                 return None;
             }
-            let seconds = self.seconds_to(&q);
             let setting = Setting { stand: self.stand.to_owned(), detents: detents.clone(), arm: q };
-            Some(Hold { setting, joint_share, singular_value, seconds })
+            Some(Hold { setting, joint_share, singular_value })
         });
-        (holds.collect(), tried)
+        let mut holds: Vec<Hold> = holds.collect();
+        holds.sort_by(|a, b| a.strain().total_cmp(&b.strain()));
+        tried.not_kept = holds.len().saturating_sub(KEPT);
+        holds.truncate(KEPT);
+        (holds, tried)
     }
 
     fn limits(&self) -> &Limits {
@@ -202,17 +192,6 @@ impl<'a> ArmAt<'a> {
             (margin - readout >= limit).then(|| margin / (range.highest - range.lowest))
         });
         shares.collect::<Option<Vec<f64>>>().map(|shares| shares.into_iter().fold(0.5, f64::min))
-    }
-
-    /// About how long it takes to get there from where the arm is now: the tip's way, the joints going straight, at its
-    /// greatest speed, or the slowest joint's own time.
-    fn seconds_to(&self, q: &[f64]) -> f64 {
-        let Some(paces) = &self.paces else { return 0.0 };
-        let stretch = Segment { from: self.now.arm.clone(), to: q.to_vec() };
-        let at = |k: usize| self.arm.structure_from_tip(&stretch.at(k as f64 / PIECES as f64)).translation.vector;
-        let way: f64 = (0..PIECES).map(|k| (at(k + 1) - at(k)).norm()).sum();
-        let slowest = stretch.change().into_iter().zip(paces).map(|(change, pace)| change.abs() / pace.rate);
-        slowest.fold(way / tip_limit(self.scene, self.now), f64::max)
     }
 
     fn singular_value(&self, q: &[f64]) -> Option<f64> {

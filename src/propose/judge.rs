@@ -6,8 +6,7 @@
 //!
 //! Its score is the mean of six parts, each the least margin of its checks as a share of what counts as ample, at most 1:
 //! reach (0.30 m), body joints (20°), sight (0.5), arm joints (30°), singularity (0.5 m), clearance and stopping
-//! (0.30 m); less 0.05 for each detent that must be changed on the way here, and 0.1 for each 100 s that the way here takes,
-//! the joints going straight.
+//! (0.30 m).
 //!
 //! # Source
 //! The shares are invented; they decide between settings that all keep their limits.
@@ -15,13 +14,11 @@
 use std::sync::atomic::AtomicBool;
 
 use super::Setting;
-use super::arms::Hold;
-use crate::check::{CHECKS, Case, Finding, Known, Silent, Stopped};
+use super::visit::Visit;
+use crate::check::{CHECKS, Case, Finding, Known, Pair, Silent, Stopped};
 use crate::files::Meshes;
-use crate::model::{Project, Who};
-use crate::state::{Event, MotionKind, Scene, Walk, walk_steps};
-
-use super::site::SiteTask;
+use crate::model::{BodyClass, Project};
+use crate::state::{Moment, Scene, walk_steps};
 
 /// Least margins of a setting, each in its own unit (m, rad, share); none where nothing of the kind was checked.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -43,10 +40,6 @@ pub struct Judged {
     pub score: f64,
     /// What is violated.
     pub violations: Vec<Finding>,
-    /// Detents that must be changed on the way here.
-    pub changes: usize,
-    /// About how long the way here takes, s; 0 where that is not timed.
-    pub seconds: f64,
 }
 
 impl Parts {
@@ -81,54 +74,50 @@ impl Parts {
     }
 }
 
-/// Has the check look at a visit with a setting in place.
+impl Judged {
+    /// Whether something that is violated is the body's own: so it is with any arm that holds the plate there.
+    pub fn is_the_bodys(&self) -> bool {
+        self.breaks_without_arm(&["clearance"])
+    }
+
+    /// Whether something is violated in which neither arm nor restraint comes near; that the body stops too late hangs on how
+    /// fast the arm is there, too.
+    pub fn is_about_the_body(&self) -> bool {
+        self.breaks_without_arm(&["clearance", "stopping"])
+    }
+
+    fn breaks_without_arm(&self, of_pairs: &[&str]) -> bool {
+        const BODYS: [&str; 4] = ["reach", "envelope", "posture", "sight"];
+        let is_set = |class: BodyClass| matches!(class, BodyClass::Arm | BodyClass::Restraint);
+        self.violations.iter().any(|finding| {
+            let without_arm = |pair: &Pair| !is_set(pair.classes.classes().0) && !is_set(pair.classes.classes().1);
+            let comes_near = of_pairs.contains(&finding.key.check) && finding.pair.as_ref().is_some_and(without_arm);
+            BODYS.contains(&finding.key.check) || comes_near
+        })
+    }
+}
+
+/// Has the check look at a visit of a plan.
 ///
 /// # Errors
 /// [`Stopped`] when the flag goes up.
 pub fn judge(
     (project, meshes): (&Project, &Meshes),
-    task: &SiteTask,
-    hold: &Hold,
+    (visit, before): (&Visit, &Moment),
+    setting: &Setting,
     stop: &AtomicBool,
 ) -> Result<Judged, Stopped> {
-    let SiteTask { visit, before, open, .. } = task;
-    let setting = &hold.setting;
-    let served = visit.served(project, setting, open);
-    let scene = Scene::new(&served, meshes);
+    let scene = Scene::new(project, meshes);
     let steps = visit.arriving..visit.leaving.map_or(visit.end, |leaving| leaving + 1);
     let (walk, _) = walk_steps(&scene, visit.before(&scene, before), steps);
-    let walk = visit.of_interest(walk, &served);
+    let walk = visit.of_interest(walk, project);
     let case = Case::new((&scene, &walk), &Known::default(), &Silent, stop)?;
     let findings: Vec<Finding> = CHECKS.iter().flat_map(|check| (check.findings)(&case)).collect();
     let parts = Parts::of(&findings);
-    let changed = before.detents.iter().zip(&setting.detents).filter(|(was, is)| was != is).count();
-    let changes = if visit.is_ingress(project) { 0 } else { changed };
     Ok(Judged {
         setting: setting.clone(),
-        score: parts.score() - 0.05 * changes as f64 - hold.seconds / 1000.0,
-        seconds: hold.seconds,
+        score: parts.score(),
         parts,
         violations: findings.into_iter().filter(|finding| finding.status.is_violation()).collect(),
-        changes,
     })
-}
-
-/// The events of a walk that belong to a visit: no way that depends on where the arm comes from or goes to.
-pub(super) fn of_visit(walk: Walk, steps: &[String], (arriving, leaving): (usize, Option<usize>)) -> Walk {
-    let number = |step: &String| steps.iter().position(|id| id == step);
-    let events = walk.events.into_iter().filter(|event| match event {
-        Event::Stay(stay) => stay.who == Who::Rider,
-        Event::Stance(stance) => stance.who == Who::Rider && number(&stance.step) != leaving,
-        Event::NotChecked { .. } => false,
-        Event::Move(moved) => match number(&moved.step) {
-            Some(step) if step == arriving => moved.kind == MotionKind::Approach,
-            Some(step) if Some(step) == leaving => moved.kind == MotionKind::Retreat,
-            _ => true,
-        },
-    });
-    let inside = |step: &String| number(step).is_some_and(|step| Some(step) != leaving);
-    Walk {
-        events: events.collect(),
-        rests: walk.rests.into_iter().filter(|rest| rest.who == Who::Rider && inside(&rest.step)).collect(),
-    }
 }

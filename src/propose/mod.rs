@@ -6,16 +6,21 @@ pub mod anew;
 mod answer;
 mod arms;
 mod edge;
+mod graph;
 mod judge;
 pub mod mend;
 mod metric;
 mod objective;
+mod options;
 mod placements;
 mod random;
+mod settle;
 mod shorten;
-mod site;
 mod transit;
+mod travel;
 mod tree;
+mod visit;
+mod way;
 mod whole;
 mod work;
 mod world;
@@ -24,12 +29,15 @@ pub use answer::{Answer, End, Found, Impossible, NotFound, Refusal};
 pub use arms::ArmsTried;
 pub use judge::{Judged, Parts};
 pub use objective::Objective;
+pub use options::BodiesTried;
 pub use placements::PlacesTried;
-pub use site::{Candidates, Visit, WaysTried};
+pub use settle::Tried;
 pub use transit::{Settings, transit};
-pub use whole::{NoWay, Proposal, SiteProposal, Unsettled, WayProposal, Why, propose};
+pub use way::NoWay;
+pub use whole::{Candidates, Proposal, SiteProposal, Unsettled, WayProposal, Why, propose};
 
 use crate::model::{Angle, JointKind, Project, Worksite};
+use crate::state::Scene;
 
 /// How the arm serves a worksite.
 #[derive(Clone, Debug, PartialEq)]
@@ -42,6 +50,15 @@ pub struct Setting {
 }
 
 impl Setting {
+    /// How the plan has a worksite served.
+    fn of(scene: &Scene, site: &Worksite) -> Self {
+        Self {
+            stand: site.stand.clone(),
+            detents: site.detents.iter().map(|angle| angle.radians()).collect(),
+            arm: scene.joint_values(&site.joints),
+        }
+    }
+
     /// The restraint's settings as files have them: degrees.
     pub fn detents_as_written(&self) -> Vec<f64> {
         self.detents.iter().map(|detent| (detent.to_degrees() * 1e9).round() / 1e9).collect()

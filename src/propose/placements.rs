@@ -9,8 +9,7 @@
 //! - as not found, where a hand has no posture among what stands there, the arm left out.
 //!
 //! Those that are left come in the order of a *strain*: how far grips are from a comfortable distance of the shoulder
-//! (62 % of the stretched arm), axes from the way the arm points, and sight from straight
-//! ahead; and how far the body is turned on the way here. It decides the order only.
+//! (62 % of the stretched arm), axes from the way the arm points, and sight from straight ahead. It decides the order only.
 //!
 //! # Source
 //! common practice, no source, for the comfortable distance.
@@ -38,14 +37,14 @@ const LOT: usize = 16;
 const PITCH: f64 = 0.7;
 /// Where the middle of the things lies before the chest: forward, left and up, from and to, m.
 const BEFORE_CHEST: [[f64; 2]; 3] = [[0.35, 1.15], [-0.35, 0.35], [-0.55, 0.45]];
-/// Strain of a turn of the whole body on the way here, per rad: it takes time.
-const TURN: f64 = 1.0;
 /// The comfortable share of the stretched arm.
 const COMFORTABLE: f64 = 0.62;
 
 /// A place of the boot plate from which everything is reached.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Placement {
+    /// Its number among those that were drawn.
+    pub number: usize,
     pub structure_from_plate: Pose,
     /// No unit: the order of the search.
     pub strain: f64,
@@ -115,17 +114,17 @@ impl<'a> Places<'a> {
     /// All that are drawn, but for those outside the plan's envelopes.
     pub fn new(scene: &'a Scene<'a>, work: &'a Work<'a>) -> Self {
         let neutral = Neutral::of(&work.someone);
-        let drawn: Vec<Pose> = match &work.fixed {
-            Some(plate) => vec![*plate],
+        let drawn: Vec<Pose> = match &work.plates {
+            Some(plates) => plates.clone(),
             None => drawn(work, &neutral),
         };
         let mut tried = PlacesTried { drawn: drawn.len(), ..PlacesTried::default() };
         let mut ranked: Vec<Placement> = drawn
             .into_iter()
-            .filter_map(|plate| {
+            .enumerate()
+            .filter_map(|(number, plate)| {
                 let strain: Option<f64> = work.things.iter().map(|thing| strain(scene, thing, &neutral, &plate)).sum();
-                let turn = work.turned.map_or(0.0, |turned| turned.angle_to(&plate.rotation));
-                Some(Placement { structure_from_plate: plate, strain: strain? + TURN * turn })
+                Some(Placement { number, structure_from_plate: plate, strain: strain? })
             })
             .collect();
         tried.outside_envelope = tried.drawn - ranked.len();

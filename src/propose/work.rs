@@ -19,15 +19,13 @@ const NEAR: f64 = 3.5;
 /// All that a rider does at a worksite.
 pub struct Work<'a> {
     pub things: Vec<Thing<'a>>,
-    /// Where the plate must stand, if something in the hands settles it.
-    pub fixed: Option<Pose>,
+    /// Where alone the plate may stand, if something settles it.
+    pub plates: Option<Vec<Pose>>,
     pub approach: Vector,
     /// The rider at the first thing that is done, with free hands.
     pub someone: Standing,
     /// As it is then, but for the setting.
     pub moment: Moment,
-    /// How the plate is turned before, if the rider comes from another worksite.
-    pub turned: Option<nalgebra::UnitQuaternion<f64>>,
 }
 
 /// One thing to be done.

@@ -56,12 +56,15 @@ fn what_is_fixed_stays_fixed() {
 }
 
 #[test]
-fn joints_without_their_detents_are_refused() {
+fn to_joints_that_the_plan_has_detents_are_found() {
     let folder = TempDir::new().expect("a folder");
     let plan = starter_without(&["detents_deg ="], folder.path());
-    let (code, _, said) = trusswalk(&["propose", &plan]);
-    assert_eq!(code, 2);
-    assert!(said.contains("`near-panel` has its `joints_deg_m`, but not all that goes with them"), "{said}");
+    let out = folder.path().join("out").display().to_string();
+    let (code, told, said) = trusswalk(&["propose", &plan, "--out", &out]);
+    assert_eq!(code, 0, "{told}{said}");
+    let text = fs::read_to_string(Path::new(&out).join("plan.toml")).expect("the written plan");
+    assert!(text.contains("joints_deg_m = [0, -55, 0, 110, -55, 0, 0]"), "{text}");
+    assert_eq!(text.matches("\ndetents_deg = [").count(), 2, "{text}");
 }
 
 #[test]

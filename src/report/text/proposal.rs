@@ -42,7 +42,7 @@ pub fn proposal(project: &Project, proposal: &Proposal, ink: Ink) -> String {
             ("stretches asked", Set::Right),
         ]);
         for way in &proposal.ways {
-            let Answer::Found(found) = &way.way else { continue };
+            let found = &way.way;
             table.row([
                 way.step.clone().into(),
                 found.waypoints.len().to_string().into(),
@@ -75,8 +75,6 @@ fn write_site(project: &Project, site: &SiteProposal, ink: Ink, out: &mut String
         ("arm", Set::Right),
         ("singular", Set::Right),
         ("clear", Set::Right),
-        ("set", Set::Right),
-        ("min:s", Set::Right),
         ("stand; detents; configuration", Set::Wrap),
     ]);
     let others = site.candidates.good.iter().filter(|good| good.setting != site.chosen.setting);
@@ -86,7 +84,7 @@ fn write_site(project: &Project, site: &SiteProposal, ink: Ink, out: &mut String
     table.write(ink, 2, out);
 }
 
-fn row(project: &Project, judged: &Judged, chosen: bool) -> [Cell; 11] {
+fn row(project: &Project, judged: &Judged, chosen: bool) -> [Cell; 9] {
     let parts = &judged.parts;
     let of = |margin: Option<f64>, unit: Unit| {
         margin.map_or_else(String::new, |margin| number::value(margin, unit, Rounding::Down)).into()
@@ -104,36 +102,59 @@ fn row(project: &Project, judged: &Judged, chosen: bool) -> [Cell; 11] {
         of(parts.arm_joints, Unit::Radian),
         of(parts.singularity, Unit::Metre),
         of(parts.clearance, Unit::Metre),
-        judged.changes.to_string().into(),
-        number::minutes(judged.seconds, 0, Rounding::Nearest).into(),
         format!("{}; {}; {}", judged.setting.stand, detents.join(" "), arm.join(" ")).into(),
     ]
 }
 
 /// How many were looked at, and what ruled the others out.
 fn tried(found: &Candidates, out: &mut String) {
-    let (places, ways, arms) = (&found.places, &found.tried, &found.arms);
-    let mut told = vec![format!(
-        "{} of the boot plate drawn: {} leave a grip outside the envelopes, {} the body too near to the structure, {} a \
-         target without a posture, {} were not asked",
-        count(places.drawn, "place"),
-        places.outside_envelope,
-        places.near_structure,
-        places.no_posture,
-        places.not_asked,
-    )];
-    told.push(format!(
-        "of {} from which everything is reached, {} cannot be held with nothing too near, {} break a limit in the visit",
-        ways.places, ways.not_held, ways.violated,
-    ));
-    if ways.not_placed_later > 0 {
-        told.push(format!("{} do not let the payload be placed later", ways.not_placed_later));
+    if found.nothing_done {
+        let told = "nothing is done there that tells where the boot plate has to be; the plan must have its settings";
+        return paragraph(told, 2, out);
+    }
+    let (places, arms, tried) = (&found.places, &found.arms, &found.tried);
+    let mut told = Vec::new();
+    if places.drawn > 0 {
+        told.push(format!(
+            "{} of the boot plate drawn: {} leave a grip outside the envelopes, {} the body too near to the structure, {} a \
+             target without a posture, {} were not asked",
+            count(places.drawn, "place"),
+            places.outside_envelope,
+            places.near_structure,
+            places.no_posture,
+            places.not_asked,
+        ));
+    }
+    let bodies = &found.bodies;
+    if bodies.places > 0 {
+        told.push(format!(
+            "of {} from which everything is reached, {} cannot be held with nothing too near, in {} the body breaks a limit \
+             in the visit",
+            bodies.places, bodies.not_held, bodies.violated,
+        ));
+    }
+    if arms.combinations > 0 {
+        told.push(format!(
+            "{} of it with all settings of the restraint, {} in all: {} beyond the arm's length (proven), {} not met by the \
+             arm; of {}, {} are too near to a joint limit, {} to a singular one, {} are worse than others of their setting",
+            count(found.places_found, "place"),
+            arms.combinations,
+            arms.beyond_arm,
+            arms.not_met,
+            count(arms.configurations, "configuration"),
+            arms.near_joint_limit,
+            arms.near_singular,
+            arms.not_kept,
+        ));
     }
     told.push(format!(
-        "the good ones with {} of the restraint: {} beyond the arm's length (proven), {} not met by the arm; of {}, {} are \
-         too near to a joint limit and {} to a singular one; {} judged in full",
-        count(arms.combinations, "setting"), arms.beyond_arm, arms.not_met, count(arms.configurations, "configuration"),
-        arms.near_joint_limit, arms.near_singular, ways.judged,
+        "of {} to serve the worksite, {} have something too near at rest; {} judged in full, {} of them break a limit, \
+         which rules out {} in the same places",
+        count(found.servings, "way"),
+        tried.too_near,
+        tried.judged,
+        tried.violated,
+        tried.in_bad_place,
     ));
     if arms.left_out > 0 {
         told.push(format!(

@@ -1,0 +1,430 @@
+//! What might serve the worksite of a visit?
+//!
+//! # Law
+//! Of a worksite that is open: places of the boot plate from which everything is reached ([`super::placements`]) and where,
+//! with some arm that holds it, the body keeps its limits in the whole visit ([`super::judge`]); and for each the ways to hold
+//! it there ([`super::arms`]). Where the plan has the arm's configuration, the plate can only be where
+//! arm and restraint have it.
+//!
+//! What is taken at one visit and placed at a later one ties the two ([`Bond`]): as it stays where it is in the hands, the
+//! plate there stands to the seat as it stood to the seat here.
+
+use std::sync::Arc;
+use std::sync::atomic::AtomicBool;
+
+use rayon::prelude::*;
+
+use crate::check::{Progress, RestCase, Stopped, go_on};
+use crate::files::OpenSite;
+use crate::model::{Deed, Project, Who, Worksite};
+use crate::space::{Point, Pose, Vector};
+use crate::state::{ArmAlone, Assembly, Carried, Doing, Event, Moment, Rest, Scene, Standing, beginning, walk_steps};
+
+use super::Setting;
+use super::arms::{ArmAt, ArmsTried, Hold};
+use super::judge::judge;
+use super::placements::{Placement, Places, PlacesTried};
+use super::visit::{Visit, waiting_at};
+use super::work::{Work, is_riders};
+
+/// So many places where the body keeps its limits are enough.
+const ENOUGH: usize = 12;
+/// … and so many of them where, as they were held, everything does.
+const ENOUGH_KEPT: usize = 4;
+/// At most so many places from which everything is reached are looked at, which the count says.
+const MOST_PLACES: usize = 800;
+
+/// What might serve the worksite of a visit.
+pub struct Options {
+    pub visit: Visit,
+    /// What is open there; none: nothing, and the plan's own setting is the only one.
+    pub open: Option<OpenSite>,
+    pub servings: Vec<Serving>,
+    pub bond: Option<Bond>,
+    pub places: PlacesTried,
+    pub bodies: BodiesTried,
+    pub arms: ArmsTried,
+    /// Places of the plate where the body keeps its limits.
+    found: Vec<Placement>,
+    /// Settings with which everything keeps its limits in the visit, one of a place.
+    kept_all: Vec<Setting>,
+    /// The first moment at which something is done there, as the plan stands; none where the plate was not looked for.
+    at_work: Option<Moment>,
+    /// What is the case before, as the plan stands.
+    pub before: Moment,
+}
+
+/// One way to serve a worksite.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Serving {
+    pub setting: Setting,
+    /// The number of the plate's place.
+    pub place: usize,
+    /// Of body and arm; no unit.
+    pub strain: f64,
+    /// Where the arm's tip is.
+    pub tip: Point,
+}
+
+/// How many places from which everything is reached were looked at with an arm, and what ruled them out.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct BodiesTried {
+    pub places: usize,
+    /// No way was found to hold the plate there with nothing too near at rest.
+    pub not_held: usize,
+    /// Held, but the body breaks a limit in the visit, or in the one that it settles.
+    pub violated: usize,
+}
+
+/// What one place came to.
+enum Looked {
+    NotHeld,
+    Violated,
+    /// The body keeps its limits; as it was held so, everything does.
+    Good(Option<Setting>),
+}
+
+/// What a visit's serving must have in common with that of an earlier visit.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Bond {
+    /// The same worksite: all of it.
+    Setting { earlier: usize },
+    /// A payload is carried from there to here: the plate's place.
+    Place { earlier: usize },
+}
+
+impl Bond {
+    /// The earlier visit.
+    pub fn earlier(self) -> usize {
+        match self {
+            Self::Setting { earlier } | Self::Place { earlier } => earlier,
+        }
+    }
+}
+
+/// A payload ties two visits: the plate at the later one, from the plate at the earlier one.
+struct Tie {
+    later: usize,
+    shift: Pose,
+}
+
+impl Options {
+    /// Of every visit of the plan.
+    ///
+    /// # Errors
+    /// [`Stopped`] when the flag goes up.
+    pub fn all<'a>(
+        scene: &'a Scene<'a>,
+        open: &[OpenSite],
+        progress: &dyn Progress,
+        stop: &AtomicBool,
+    ) -> Result<Vec<Self>, Stopped> {
+        let visits = Visit::all(scene.project);
+        let befores = befores(scene, &visits);
+        progress.begin("worksites", visits.len() as u64);
+        let ties: Vec<Option<Tie>> = (0..visits.len()).map(|n| tie(scene, &visits, n, &befores[n])).collect();
+        let is_open = |n: usize| open.iter().find(|open| open.worksite == visits[n].site).cloned();
+        let mut all: Vec<Self> = Vec::new();
+        for (n, visit) in visits.iter().enumerate() {
+            go_on(stop)?;
+            let mut options = Self {
+                visit: visit.clone(),
+                open: is_open(n),
+                servings: Vec::new(),
+                bond: None,
+                places: PlacesTried::default(),
+                bodies: BodiesTried::default(),
+                arms: ArmsTried::default(),
+                found: Vec::new(),
+                kept_all: Vec::new(),
+                at_work: None,
+                before: befores[n].clone(),
+            };
+            let tied = (0..n).find_map(|k| ties[k].as_ref().filter(|tie| tie.later == n).map(|tie| (k, tie.shift)));
+            let tied = tied.filter(|(earlier, _)| all[*earlier].open.is_some());
+            if let Some(earlier) = all.iter().position(|earlier| earlier.visit.site == visit.site) {
+                options.bond = Some(Bond::Setting { earlier });
+                options.servings.clone_from(&all[earlier].servings);
+            } else if options.open.is_none() {
+                options.as_it_stands(scene);
+            } else if let Some((earlier, shift)) = tied {
+                options.bond = Some(Bond::Place { earlier });
+                let shifted = |place: &Placement| Placement {
+                    structure_from_plate: shift * place.structure_from_plate,
+                    ..place.clone()
+                };
+                options.found = all[earlier].found.iter().map(shifted).collect();
+                options.hold(scene, stop)?;
+            } else {
+                let later = ties[n].as_ref().map(|tie| (tie.shift, &visits[tie.later], is_open(tie.later).is_some()));
+                options.search(scene, later, stop)?;
+            }
+            all.push(options);
+            progress.advance();
+        }
+        Ok(all)
+    }
+
+    fn site<'s>(&self, scene: &Scene<'s>) -> Option<&'s Worksite> {
+        scene.project.plan.worksite.iter().find(|site| site.id == self.visit.site)
+    }
+
+    /// The plan's own setting.
+    fn as_it_stands(&mut self, scene: &Scene) {
+        let Some(site) = self.site(scene) else { return };
+        let setting = Setting::of(scene, site);
+        self.servings.push(Serving { tip: tip(scene, &setting), setting, place: 0, strain: 0.0 });
+    }
+
+    /// Looks for places of the plate, and for ways to hold it there.
+    fn search<'a>(
+        &mut self,
+        scene: &'a Scene<'a>,
+        later: Option<(Pose, &Visit, bool)>,
+        stop: &AtomicBool,
+    ) -> Result<(), Stopped> {
+        let Some(mut work) = work(scene, &self.visit, &self.before, later) else { return Ok(()) };
+        let given = self.open.as_ref().is_some_and(|open| !open.joints).then(|| self.given(scene));
+        if let Some(given) = &given {
+            work.plates = Some(given.iter().map(|(_, plate)| *plate).collect());
+        }
+        let mut places = Places::new(scene, &work);
+        let later = later.filter(|(_, _, is_open)| *is_open).map(|(shift, visit, _)| (shift, visit));
+        self.at_work = Some(work.moment.clone());
+        while (given.is_some() || self.found.len() < ENOUGH || self.kept_all.len() < ENOUGH_KEPT)
+            && self.bodies.places < MOST_PLACES
+            && let Some(lot) = places.next_lot()
+        {
+            go_on(stop)?;
+            if given.is_some() {
+                self.found.extend(lot);
+                continue;
+            }
+            let looked: Vec<Result<Looked, Stopped>> =
+                lot.par_iter().map(|place| self.look(scene, place, later, stop)).collect();
+            for (place, looked) in lot.into_iter().zip(looked) {
+                self.bodies.places += 1;
+                match looked? {
+                    Looked::NotHeld => self.bodies.not_held += 1,
+                    Looked::Violated => self.bodies.violated += 1,
+                    Looked::Good(setting) => {
+                        self.found.push(place);
+                        self.kept_all.extend(setting);
+                    }
+                }
+            }
+        }
+        self.places = places.tried;
+        match given {
+            None => self.hold(scene, stop)?,
+            Some(given) => {
+                self.servings.extend(self.found.iter().map(|place| {
+                    let setting = given[place.number].0.clone();
+                    Serving { tip: tip(scene, &setting), setting, place: place.number, strain: place.strain }
+                }));
+            }
+        }
+        Ok(())
+    }
+
+    /// Whether the body keeps its limits with the plate in a place, as some arm holds it there; and in the later visit that it
+    /// settles.
+    fn look(
+        &self,
+        scene: &Scene,
+        place: &Placement,
+        later: Option<(Pose, &Visit)>,
+        stop: &AtomicBool,
+    ) -> Result<Looked, Stopped> {
+        let plate = &place.structure_from_plate;
+        let (kept, stands) = (self.kept(scene), self.stands(scene));
+        let free = |hold: &Hold| self.is_free(scene, &hold.setting).unwrap_or(true);
+        let some = |stand: &String| ArmAt::new(scene, &self.before, stand, kept.as_deref()).some(plate, free);
+        let Some(hold) = stands.iter().find_map(some) else { return Ok(Looked::NotHeld) };
+        let mut project = scene.project.clone();
+        serve(scene, &mut project, &self.visit, &hold.setting);
+        let judged = judge((&project, scene.meshes), (&self.visit, &self.before), &hold.setting, stop)?;
+        if judged.is_about_the_body() {
+            return Ok(Looked::Violated);
+        }
+        let keeps_all = judged.violations.is_empty().then(|| hold.setting.clone());
+        let Some((shift, later)) = later else { return Ok(Looked::Good(keeps_all)) };
+        let there = Scene::new(&project, scene.meshes);
+        let (_, before) = walk_steps(&there, self.before.clone(), self.visit.arriving..later.arriving);
+        let Some(site) = project.plan.worksite.iter().find(|site| site.id == later.site) else {
+            return Ok(Looked::Good(keeps_all));
+        };
+        let at = ArmAt::new(&there, &before, &site.stand, None);
+        let Some(hold) = at.some(&(shift * plate), |_| true) else { return Ok(Looked::NotHeld) };
+        let mut served = project.clone();
+        serve(scene, &mut served, later, &hold.setting);
+        let judged = judge((&served, scene.meshes), (later, &before), &hold.setting, stop)?;
+        Ok(if judged.is_about_the_body() { Looked::Violated } else { Looked::Good(keeps_all) })
+    }
+
+    /// Every setting of the restraint, and of the base, that goes with the arm as the plan has it, and the plate there.
+    fn given(&self, scene: &Scene) -> Vec<(Setting, Pose)> {
+        let Some(site) = self.site(scene) else { return Vec::new() };
+        let arm = scene.joint_values(&site.joints);
+        let stands = self.stands(scene);
+        let of_stand = |stand: &String| {
+            let at = ArmAt::new(scene, &self.before, stand, self.kept(scene).as_deref());
+            let plates = at.plates(&arm).map(|(detents, plate)| {
+                (Setting { stand: stand.clone(), detents: detents.to_vec(), arm: arm.clone() }, plate)
+            });
+            plates.collect::<Vec<_>>()
+        };
+        stands.iter().flat_map(of_stand).collect()
+    }
+
+    /// Looks for ways to hold the plate in each of its places.
+    fn hold(&mut self, scene: &Scene, stop: &AtomicBool) -> Result<(), Stopped> {
+        let kept = self.kept(scene);
+        for stand in self.stands(scene) {
+            let at = ArmAt::new(scene, &self.before, &stand, kept.as_deref());
+            for place in &self.found {
+                go_on(stop)?;
+                let (holds, tried) = at.holds(&place.structure_from_plate);
+                self.arms = self.arms.plus(tried);
+                self.servings.extend(holds.into_iter().map(|hold| Serving {
+                    tip: tip(scene, &hold.setting),
+                    // What is known to do is tried first.
+                    strain: if self.kept_all.contains(&hold.setting) { 0.0 } else { place.strain + hold.strain() },
+                    setting: hold.setting,
+                    place: place.number,
+                }));
+            }
+        }
+        Ok(())
+    }
+
+    /// Settings of the restraint that the plan keeps, rad.
+    fn kept(&self, scene: &Scene) -> Option<Vec<f64>> {
+        let site = self.site(scene).filter(|_| self.open.as_ref().is_some_and(|open| !open.detents))?;
+        Some(site.detents.iter().map(|angle| angle.radians()).collect())
+    }
+
+    /// Stands from which it may be served: until the base first moves it may stand anywhere, after that it is where the
+    /// order of work has it.
+    fn stands(&self, scene: &Scene) -> Vec<String> {
+        let plan = &scene.project.plan;
+        let has_moved = plan.step[..self.visit.arriving].iter().any(|step| step.deed == Deed::MoveBase);
+        if self.open.as_ref().is_some_and(|open| open.stand) && !has_moved {
+            plan.stand.iter().map(|stand| stand.id.clone()).collect()
+        } else {
+            self.site(scene).into_iter().map(|site| site.stand.clone()).collect()
+        }
+    }
+
+    /// Whether a serving keeps every limit at rest, the body in the posture in which it comes; none where that hangs on
+    /// another visit.
+    pub fn is_free(&self, scene: &Scene, setting: &Setting) -> Option<bool> {
+        let Setting { stand, detents, arm } = setting.clone();
+        let mut moment = Moment { stand, detents, arm, ..self.at_work.clone()? };
+        // What is taken here still stands.
+        moment.payloads.clone_from(&self.before.payloads);
+        let step = scene.project.plan.step[self.visit.arriving].id_at(self.visit.arriving);
+        let rest = Rest { step, worksite: self.visit.site.clone(), who: Who::Rider, moment, placed: None };
+        Some(RestCase::new(scene, &Arc::new(rest)).keeps_its_limits())
+    }
+
+    /// Whether a serving goes with the one of the visit that this one is bound to.
+    pub fn agrees(&self, earlier: &Serving, here: &Serving) -> bool {
+        match self.bond {
+            None => true,
+            Some(Bond::Setting { .. }) => earlier.setting == here.setting,
+            Some(Bond::Place { .. }) => earlier.place == here.place,
+        }
+    }
+
+    /// Whether nothing is done there that tells where the plate has to be.
+    pub fn is_idle(&self) -> bool {
+        self.at_work.is_none() && self.bond.is_none()
+    }
+
+    /// In how many places of the plate the body keeps its limits.
+    pub fn places_found(&self) -> usize {
+        self.found.len()
+    }
+}
+
+/// Puts a setting in place at a visit's worksite.
+fn serve(scene: &Scene, project: &mut Project, visit: &Visit, setting: &Setting) {
+    for site in project.plan.worksite.iter_mut().filter(|site| site.id == visit.site) {
+        setting.serve(scene.project, site);
+    }
+}
+
+fn tip(scene: &Scene, setting: &Setting) -> Point {
+    ArmAlone::new(scene, &setting.stand).structure_from_tip(&setting.arm).translation.vector.into()
+}
+
+/// What is the case before each visit, as the plan stands.
+pub fn befores(scene: &Scene, visits: &[Visit]) -> Vec<Moment> {
+    let first = visits.first().map_or(0, |visit| visit.arriving);
+    let (_, mut now) = walk_steps(scene, beginning(scene), 0..first);
+    let mut befores = Vec::new();
+    for visit in visits {
+        let before = visit.before(scene, &now);
+        now = walk_steps(scene, before.clone(), visit.arriving..visit.end).1;
+        befores.push(before);
+    }
+    befores
+}
+
+/// The later visit at which what is taken at a visit is placed.
+fn tie(scene: &Scene, visits: &[Visit], n: usize, before: &Moment) -> Option<Tie> {
+    let (visit, steps) = (&visits[n], &scene.project.plan.step);
+    let number = |id: &String| scene.project.plan.payload.iter().position(|payload| payload.id == *id);
+    let taken = steps[visit.arriving..visit.end].iter().find(|step| step.deed == Deed::Take)?.payload.as_ref()?;
+    let placed = |k: &usize| steps[*k].deed == Deed::Place && steps[*k].payload.as_ref() == Some(taken);
+    let at = (visit.end..steps.len()).find(placed)?;
+    let later = (n + 1..visits.len()).find(|later| (visits[*later].arriving..visits[*later].end).contains(&at))?;
+    let Carried::Standing { structure_from_payload } = before.payloads[number(taken)?] else { return None };
+    let structure_from_seat = scene.seat(steps[at].seat.as_deref()?);
+    Some(Tie { later, shift: structure_from_seat * structure_from_payload.inverse() })
+}
+
+/// What is done in a visit, and in the later one that it settles, if that is open; where that is not, it settles this one.
+fn work<'a>(
+    scene: &'a Scene<'a>,
+    visit: &Visit,
+    before: &Moment,
+    later: Option<(Pose, &Visit, bool)>,
+) -> Option<Work<'a>> {
+    let site = scene.project.plan.worksite.iter().find(|site| site.id == visit.site)?;
+    let (walk, after) = walk_steps(scene, before.clone(), visit.arriving..visit.end);
+    let stays = || walk.events.iter().filter_map(|event| if let Event::Stay(stay) = event { Some(stay) } else { None });
+    let moment = stays().find(|stay| is_riders(stay, &site.id))?.moment.clone();
+    let someone = Standing::new(Assembly::new(scene, &moment), Who::Rider)?;
+    let mut work = Work { things: Vec::new(), plates: None, approach: Vector::from(site.approach), someone, moment };
+    for stay in stays() {
+        if is_riders(stay, &site.id) {
+            if let (Doing::Place { payload, structure_from_seat, .. }, None) = (&stay.doing, &work.plates)
+                && let Carried::InHands { plate_from_payload } = before.payloads[*payload]
+            {
+                work.plates = Some(vec![structure_from_seat * plate_from_payload.inverse()]);
+            }
+            work.add(scene, stay, site, &Pose::identity());
+        }
+    }
+    match later {
+        None => {}
+        Some((shift, visit, false)) => {
+            let there = Assembly::new(scene, &waiting_at(scene, &visit.site)).structure_from_plate();
+            work.plates = Some(vec![shift.inverse() * there]);
+        }
+        Some((shift, later, true)) => {
+            let site = scene.project.plan.worksite.iter().find(|site| site.id == later.site)?;
+            let (_, before) = walk_steps(scene, after, visit.end..later.arriving);
+            let (walk, _) = walk_steps(scene, before, later.arriving..later.end);
+            for event in &walk.events {
+                let Event::Stay(stay) = event else { continue };
+                if is_riders(stay, &site.id) {
+                    work.add(scene, stay, site, &shift);
+                }
+            }
+        }
+    }
+    Some(work)
+}

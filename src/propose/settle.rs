@@ -1,0 +1,436 @@
+//! Which serving of each visit, and which ways between them, hold together?
+//!
+//! # Law
+//! The servings of each visit make the layers of a graph. What it costs to get from one to the next is estimated from
+//! below ([`super::travel`]). The cheapest path through all layers ([`super::graph`]) is looked at: at rest, by the check of
+//! each visit ([`super::judge`]), and for ways between them ([`super::way`]). What fails is struck out, and the next cheapest
+//! path is looked at, until one holds. So the restraint's setting, which can seldom be changed with the rider in it, is
+//! chosen for all visits together.
+//!
+//! A visit costs [`WORTH`] seconds times what its score is short of 1; of one that nobody has judged yet, a good score
+//! is hoped for, less with its strain.
+//!
+//! # Limits
+//! The search is cut after [`MOST_WAYS`] ways. A way that is later than its step may be is taken where nothing cheaper is
+//! left; the check says so.
+
+use std::collections::BTreeMap;
+use std::sync::atomic::AtomicBool;
+
+use rayon::prelude::*;
+
+use super::answer::{Answer, End, Impossible};
+use super::graph::{Vertex, cheapest};
+use super::judge::{Judged, judge};
+use super::options::{Bond, Options, Serving, befores};
+use super::travel::Travel;
+use super::way::{NoWay, Way, way};
+use crate::check::{Progress, Stopped, go_on};
+use crate::model::{Deed, Project, Waypoint};
+use crate::state::{Moment, Scene};
+
+/// What a visit's score is worth, s.
+const WORTH: f64 = 200.0;
+/// The score that is hoped for …
+const HOPED: f64 = 0.8;
+/// … less so much for each unit of strain.
+const STRAINED: f64 = 0.02;
+/// What changing a detent of the restraint costs, s.
+const CHANGED: f64 = 60.0;
+/// What a second too late costs, s.
+const LATE: f64 = 10.0;
+/// So many servings of a visit are judged for hope of a better one; beyond, only where they are needed.
+const JUDGED: usize = 24;
+/// Servings of a visit that are judged together.
+const TOGETHER: usize = 3;
+/// Most ways that are looked for.
+const MOST_WAYS: usize = 80;
+
+/// How many servings were looked at, and what ruled them out.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Tried {
+    /// Something is too near to something at rest.
+    pub too_near: usize,
+    pub judged: usize,
+    /// Judged, and something of the visit breaks a limit.
+    pub violated: usize,
+    /// Not looked at, as the body breaks a limit in the same place of the plate.
+    pub in_bad_place: usize,
+}
+
+/// One serving of each visit, with the ways between.
+pub struct Settled {
+    pub path: Vec<usize>,
+    /// By visit, how the rider gets there.
+    pub ways: Vec<Way>,
+}
+
+/// Why nothing holds together.
+#[derive(Clone, Debug)]
+pub struct Stuck {
+    /// The first visit that cannot be settled.
+    pub visit: usize,
+    /// To how many of its servings there is no way, and why not to the last one; none where none keeps its limits.
+    pub ways: Option<(usize, NoWay)>,
+    /// Whether the searches are spent.
+    pub spent: bool,
+}
+
+/// What is known of a serving.
+enum Mark {
+    /// The plan's own, which nobody looks at.
+    Given,
+    New,
+    /// Nothing is too near at rest.
+    Free,
+    Good(Judged),
+    Out,
+}
+
+/// The search for what holds together.
+pub struct Settling<'a> {
+    scene: &'a Scene<'a>,
+    options: &'a [Options],
+    travel: Travel,
+    /// By visit and serving.
+    groups: Vec<Vec<usize>>,
+    marks: Vec<Vec<Mark>>,
+    ways: BTreeMap<(usize, usize, usize), Result<Way, NoWay>>,
+    pub tried: Vec<Tried>,
+    /// By visit, the judged one with the fewest violations.
+    pub nearest: Vec<Option<Judged>>,
+    stop: &'a AtomicBool,
+}
+
+impl<'a> Settling<'a> {
+    /// Nothing is known yet.
+    pub fn new(scene: &'a Scene<'a>, options: &'a [Options], stop: &'a AtomicBool) -> Self {
+        let mut numbers: BTreeMap<Vec<u64>, usize> = BTreeMap::new();
+        let mut group = |serving: &Serving| {
+            let key: Vec<u64> = serving.setting.detents.iter().map(|detent| detent.to_bits()).collect();
+            let next = numbers.len();
+            *numbers.entry(key).or_insert(next)
+        };
+        let groups = options.iter().map(|options| options.servings.iter().map(&mut group).collect()).collect();
+        let mark = |options: &Options| if options.open.is_some() { Mark::New } else { Mark::Given };
+        Self {
+            scene,
+            options,
+            travel: Travel::new(scene, options),
+            groups,
+            marks: options.iter().map(|options| options.servings.iter().map(|_| mark(options)).collect()).collect(),
+            ways: BTreeMap::new(),
+            tried: vec![Tried::default(); options.len()],
+            nearest: vec![None; options.len()],
+            stop,
+        }
+    }
+
+    /// The servings of a visit that were judged and keep every limit.
+    pub fn good(&self, n: usize) -> impl Iterator<Item = &Judged> {
+        self.marks[n].iter().filter_map(|mark| if let Mark::Good(judged) = mark { Some(judged) } else { None })
+    }
+
+    /// What was judged of a serving, if it keeps every limit.
+    pub fn judged(&self, n: usize, k: usize) -> Option<&Judged> {
+        if let Mark::Good(judged) = &self.marks[n][k] { Some(judged) } else { None }
+    }
+
+    /// Looks for what holds together.
+    ///
+    /// # Errors
+    /// [`Stopped`] when the flag goes up.
+    pub fn settle(&mut self, progress: &dyn Progress) -> Result<Result<Settled, Stuck>, Stopped> {
+        let mut told = 0;
+        progress.begin("visits and ways", 2 * self.options.len() as u64);
+        loop {
+            go_on(self.stop)?;
+            let spent = self.ways.len() >= MOST_WAYS;
+            let path = match self.path(spent) {
+                Ok(path) => path,
+                Err(visit) => return Ok(Err(self.stuck(visit, spent))),
+            };
+            let done = self.is_done(&path);
+            for _ in told..done {
+                progress.advance();
+            }
+            told = told.max(done);
+            if !self.look_at_rest(&path) && !self.judge_visits(&path)? && !self.look_for_ways(&path)? {
+                return Ok(Ok(self.settled(path)));
+            }
+        }
+    }
+
+    /// The plan with a path's servings in place, and the waypoints that are known for it.
+    pub fn served(&self, path: &[usize]) -> Project {
+        let mut project = self.scene.project.clone();
+        for (n, (options, k)) in self.options.iter().zip(path).enumerate() {
+            if options.open.is_some()
+                && let Some(site) = project.plan.worksite.iter().position(|site| site.id == options.visit.site)
+            {
+                options.servings[*k].setting.serve(self.scene.project, &mut project.plan.worksite[site]);
+            }
+            if n > 0
+                && let Some(Ok(Way { found: Some(found), .. })) = self.ways.get(&(n, path[n - 1], *k))
+            {
+                let written = |q: &Vec<f64>| super::as_written(self.scene.project, q);
+                let waypoint = |q: &Vec<f64>| Waypoint { joints: Some(written(q)), ..Waypoint::default() };
+                project.plan.step[options.visit.arriving].waypoint = found.waypoints.iter().map(waypoint).collect();
+            }
+        }
+        project
+    }
+
+    /// Strikes out the serving of a visit; whether that is possible.
+    pub fn strike(&mut self, n: usize, k: usize) -> bool {
+        let possible = !matches!(self.marks[n][k], Mark::Given);
+        if possible {
+            self.marks[n][k] = Mark::Out;
+        }
+        possible
+    }
+
+    /// Strikes out a way.
+    pub fn strike_way(&mut self, n: usize, [from, to]: [usize; 2], why: NoWay) {
+        self.ways.insert((n, from, to), Err(why));
+    }
+
+    fn settled(&self, path: Vec<usize>) -> Settled {
+        let way = |n: usize| match n.checked_sub(1).and_then(|before| self.ways.get(&(n, path[before], path[n]))) {
+            Some(Ok(way)) => way.clone(),
+            _ => Way::default(),
+        };
+        let ways = (0..path.len()).map(way).collect();
+        Settled { path, ways }
+    }
+
+    fn stuck(&self, visit: usize, spent: bool) -> Stuck {
+        let mut no_ways = self.ways.iter().filter_map(|((n, _, _), way)| Some((*n, way.as_ref().err()?)));
+        let ways = no_ways.by_ref().filter(|(n, _)| *n == visit).map(|(_, no)| no.clone());
+        let ways: Vec<NoWay> = ways.collect();
+        let tried = ways.len();
+        Stuck { visit, ways: ways.into_iter().next_back().map(|last| (tried, last)), spent }
+    }
+
+    /// How many visits and ways of a path are known to hold.
+    fn is_done(&self, path: &[usize]) -> usize {
+        let visits =
+            path.iter().enumerate().filter(|(n, k)| matches!(self.marks[*n][**k], Mark::Good(_) | Mark::Given));
+        let ways = (1..path.len()).filter(|n| matches!(self.ways.get(&(*n, path[n - 1], path[*n])), Some(Ok(_))));
+        visits.count() + ways.count()
+    }
+
+    /// The cheapest path through all visits, with what is known to hold alone if the searches are spent; else the first visit
+    /// that none gets to.
+    fn path(&self, known_only: bool) -> Result<Vec<usize>, usize> {
+        let vertex = |n: usize, k: usize| Vertex { group: self.groups[n][k], cost: self.cost(n, k, known_only) };
+        let all: Vec<Vec<Vertex>> = (0..self.options.len())
+            .map(|n| (0..self.options[n].servings.len()).map(|k| vertex(n, k)).collect())
+            .collect();
+        let mut layers = all.clone();
+        // Servings that no path with them keeps its bonds.
+        let mut barred: Vec<(usize, usize)> = Vec::new();
+        let mut bound: Vec<(usize, usize)> = Vec::new();
+        loop {
+            match cheapest(&layers, |n, a, b| self.edge(n, a, b, known_only)) {
+                Ok(path) => {
+                    let Some(n) = (0..path.len()).find(|n| !self.keeps_bond(*n, &path)) else { return Ok(path) };
+                    let earlier = self.options[n].bond.map_or(n, Bond::earlier);
+                    bound.push((earlier, path[earlier]));
+                    self.bind(&mut layers, (n, earlier, path[earlier]));
+                }
+                Err(n) => {
+                    let Some((earlier, k)) = bound.pop() else { return Err(n) };
+                    barred.push((earlier, k));
+                    bound.clear();
+                    layers.clone_from(&all);
+                    for (earlier, k) in &barred {
+                        layers[*earlier][*k].cost = f64::INFINITY;
+                    }
+                }
+            }
+        }
+    }
+
+    fn keeps_bond(&self, n: usize, path: &[usize]) -> bool {
+        let Some(bond) = self.options[n].bond else { return true };
+        let earlier = &self.options[bond.earlier()].servings[path[bond.earlier()]];
+        self.options[n].agrees(earlier, &self.options[n].servings[path[n]])
+    }
+
+    /// Leaves of two visits nothing but one serving of the earlier, and what agrees with it.
+    fn bind(&self, layers: &mut [Vec<Vertex>], (n, earlier, k): (usize, usize, usize)) {
+        let kept = &self.options[earlier].servings[k];
+        for (_, vertex) in layers[earlier].iter_mut().enumerate().filter(|(other, _)| *other != k) {
+            vertex.cost = f64::INFINITY;
+        }
+        for (vertex, serving) in layers[n].iter_mut().zip(&self.options[n].servings) {
+            if !self.options[n].agrees(kept, serving) {
+                vertex.cost = f64::INFINITY;
+            }
+        }
+    }
+
+    fn cost(&self, n: usize, k: usize, known_only: bool) -> f64 {
+        match &self.marks[n][k] {
+            Mark::Given => 0.0,
+            Mark::Out => f64::INFINITY,
+            Mark::Good(judged) => WORTH * (1.0 - judged.score),
+            Mark::New | Mark::Free if known_only => f64::INFINITY,
+            Mark::New | Mark::Free => {
+                let enough = self.tried[n].judged - self.tried[n].violated >= JUDGED;
+                let hoped = if enough { 0.0 } else { HOPED };
+                WORTH * (1.0 - hoped + STRAINED * self.options[n].servings[k].strain)
+            }
+        }
+    }
+
+    /// What it costs to get from one serving to the next, s.
+    fn edge(&self, n: usize, a: usize, b: usize, known_only: bool) -> Option<f64> {
+        let [before, here] = [&self.options[n - 1], &self.options[n]];
+        let (from, to) = (&before.servings[a], &here.servings[b]);
+        if here.bond.is_some_and(|bond| bond.earlier() == n - 1 && !here.agrees(from, to)) {
+            return None;
+        }
+        let project = self.scene.project;
+        if here.visit.is_ingress(project) {
+            return Some(0.0);
+        }
+        let steps = &project.plan.step[before.visit.arriving..here.visit.arriving];
+        let moved_to =
+            steps.iter().rev().filter(|step| step.deed == Deed::MoveBase).find_map(|step| step.stand.as_ref());
+        if moved_to.unwrap_or(&from.setting.stand) != &to.setting.stand {
+            return None;
+        }
+        let changes = from.setting.detents.iter().zip(&to.setting.detents).filter(|(from, to)| from != to).count();
+        let seconds = self.travel.least_seconds(n, from, to);
+        let at_most =
+            project.plan.step[here.visit.arriving].at_most_min.map_or(f64::INFINITY, |minutes| 60.0 * minutes);
+        let late = match self.ways.get(&(n, a, b)) {
+            Some(Ok(way)) => way.late,
+            Some(Err(_)) => return None,
+            None if known_only => return None,
+            None => (seconds - at_most).max(0.0),
+        };
+        Some(seconds + CHANGED * changes as f64 + LATE * late)
+    }
+
+    /// Looks at rest at servings that nobody has looked at, and at all of the same group; whether there were any.
+    fn look_at_rest(&mut self, path: &[usize]) -> bool {
+        let mut asked: Vec<(usize, usize)> = Vec::new();
+        for (n, k) in path.iter().enumerate().filter(|(n, k)| matches!(self.marks[*n][**k], Mark::New)) {
+            let group = self.groups[n][*k];
+            let alike = |other: &usize| self.groups[n][*other] == group && matches!(self.marks[n][*other], Mark::New);
+            asked.extend((0..self.marks[n].len()).filter(alike).map(|other| (n, other)));
+        }
+        let free = |(n, k): &(usize, usize)| {
+            let options = &self.options[*n];
+            options.is_free(self.scene, &options.servings[*k].setting).unwrap_or(true)
+        };
+        let found: Vec<bool> = asked.par_iter().map(free).collect();
+        for ((n, k), free) in asked.iter().zip(found) {
+            self.tried[*n].too_near += usize::from(!free);
+            self.marks[*n][*k] = if free { Mark::Free } else { Mark::Out };
+        }
+        !asked.is_empty()
+    }
+
+    /// Has visits judged that nobody has judged, with their like; whether there were any.
+    fn judge_visits(&mut self, path: &[usize]) -> Result<bool, Stopped> {
+        let mut asked: Vec<(usize, usize)> = Vec::new();
+        for (n, k) in path.iter().enumerate().filter(|(n, k)| matches!(self.marks[*n][**k], Mark::Free)) {
+            asked.push((n, *k));
+            asked.extend(self.alike(n, path).into_iter().map(|other| (n, other)));
+        }
+        let served = self.served(path);
+        let befores = self.befores(&served);
+        let judged: Vec<Result<Judged, Stopped>> = asked
+            .par_iter()
+            .map(|(n, k)| {
+                let (options, setting) = (&self.options[*n], &self.options[*n].servings[*k].setting);
+                let mut project = served.clone();
+                for site in project.plan.worksite.iter_mut().filter(|site| site.id == options.visit.site) {
+                    setting.serve(self.scene.project, site);
+                }
+                judge((&project, self.scene.meshes), (&options.visit, &befores[*n]), setting, self.stop)
+            })
+            .collect();
+        for ((n, k), judged) in asked.iter().zip(judged) {
+            self.note((*n, *k), judged?);
+        }
+        Ok(!asked.is_empty())
+    }
+
+    /// A few servings that might take the place of a path's at a visit, the cheapest first.
+    fn alike(&self, n: usize, path: &[usize]) -> Vec<usize> {
+        let local = |k: usize| {
+            let before = if n == 0 { Some(0.0) } else { self.edge(n, path[n - 1], k, false) };
+            let after = path.get(n + 1).map_or(Some(0.0), |next| self.edge(n + 1, k, *next, false));
+            Some(before? + after? + self.cost(n, k, false))
+        };
+        let mut others: Vec<(usize, f64)> = (0..self.marks[n].len())
+            .filter(|k| *k != path[n] && matches!(self.marks[n][*k], Mark::Free))
+            .filter_map(|k| Some((k, local(k)?)))
+            .collect();
+        others.sort_by(|(_, a), (_, b)| a.total_cmp(b));
+        others.truncate(TOGETHER - 1);
+        others.into_iter().map(|(k, _)| k).collect()
+    }
+
+    fn note(&mut self, (n, k): (usize, usize), judged: Judged) {
+        self.tried[n].judged += 1;
+        if judged.violations.is_empty() {
+            self.marks[n][k] = Mark::Good(judged);
+            return;
+        }
+        self.tried[n].violated += 1;
+        self.marks[n][k] = Mark::Out;
+        if judged.is_the_bodys() {
+            self.rule_out(n, self.options[n].servings[k].place);
+        }
+        let fewer = |known: &Judged| judged.violations.len() < known.violations.len();
+        if self.nearest[n].as_ref().is_none_or(fewer) {
+            self.nearest[n] = Some(judged);
+        }
+    }
+
+    /// Every serving in a place of the plate that nobody has judged is out.
+    fn rule_out(&mut self, n: usize, place: usize) {
+        for (serving, mark) in self.options[n].servings.iter().zip(&mut self.marks[n]) {
+            if serving.place == place && matches!(mark, Mark::New | Mark::Free) {
+                *mark = Mark::Out;
+                self.tried[n].in_bad_place += 1;
+            }
+        }
+    }
+
+    /// Looks for ways that nobody has looked for; whether there were any.
+    fn look_for_ways(&mut self, path: &[usize]) -> Result<bool, Stopped> {
+        let asked: Vec<usize> =
+            (1..path.len()).filter(|n| !self.ways.contains_key(&(*n, path[n - 1], path[*n]))).collect();
+        let served = self.served(path);
+        let befores = self.befores(&served);
+        let look = |n: &usize| way((&served, self.scene.meshes), (&self.options[*n].visit, &befores[*n]), self.stop);
+        let found: Vec<Result<Result<Way, NoWay>, Stopped>> = asked.par_iter().map(look).collect();
+        for (n, found) in asked.iter().zip(found) {
+            let found = found?;
+            if let Err(NoWay::Transit(Answer::Impossible(no))) = &found {
+                let at = match no {
+                    Impossible::Inside { .. } => End::Start,
+                    Impossible::Pair { at, .. } | Impossible::Joint { at, .. } | Impossible::Singular { at, .. } => *at,
+                };
+                match at {
+                    End::Start => self.strike(n - 1, path[n - 1]),
+                    End::Goal => self.strike(*n, path[*n]),
+                };
+            }
+            self.ways.insert((*n, path[n - 1], path[*n]), found);
+        }
+        Ok(!asked.is_empty())
+    }
+
+    fn befores(&self, served: &Project) -> Vec<Moment> {
+        let visits: Vec<_> = self.options.iter().map(|options| options.visit.clone()).collect();
+        befores(&Scene::new(served, self.scene.meshes), &visits)
+    }
+}
