@@ -2,7 +2,8 @@
 //!
 //! # Law
 //! The plan is walked through the visit with the setting in place: the approach, all that the rider does there, and the
-//! retreat. Every check is made, as `trusswalk check` makes it. A setting counts when nothing is violated.
+//! retreat, the restraint left as it is. Every check is made, as `trusswalk check` makes it. A setting counts when nothing
+//! is violated, and nothing where the approach begins and the retreat ends rules out any transit.
 //!
 //! Its score is the mean of six parts, each the least margin of its checks as a share of what counts as ample, at most 1:
 //! reach (0.30 m), body joints (20°), sight (0.5), arm joints (30°), singularity (0.5 m), clearance and stopping
@@ -14,6 +15,8 @@
 use std::sync::atomic::AtomicBool;
 
 use super::Setting;
+use super::answer::Impossible;
+use super::transit::ruled_out;
 use super::visit::Visit;
 use crate::check::{CHECKS, Case, Finding, Known, Pair, Silent, Stopped};
 use crate::files::Meshes;
@@ -40,6 +43,8 @@ pub struct Judged {
     pub score: f64,
     /// What is violated.
     pub violations: Vec<Finding>,
+    /// What rules out any transit there, or away; looked at where nothing is violated.
+    pub no_transit: Option<Impossible>,
 }
 
 impl Parts {
@@ -75,6 +80,11 @@ impl Parts {
 }
 
 impl Judged {
+    /// Whether it counts.
+    pub fn keeps_all(&self) -> bool {
+        self.violations.is_empty() && self.no_transit.is_none()
+    }
+
     /// Whether something that is violated is the body's own: so it is with any arm that holds the plate there.
     pub fn is_the_bodys(&self) -> bool {
         self.breaks_without_arm(&["clearance"])
@@ -97,7 +107,7 @@ impl Judged {
     }
 }
 
-/// Has the check look at a visit of a plan.
+/// Has the check look at a visit of a plan, served by a setting.
 ///
 /// # Errors
 /// [`Stopped`] when the flag goes up.
@@ -107,17 +117,24 @@ pub fn judge(
     setting: &Setting,
     stop: &AtomicBool,
 ) -> Result<Judged, Stopped> {
-    let scene = Scene::new(project, meshes);
+    let mut served = project.clone();
+    for site in &mut served.plan.worksite {
+        if site.id == visit.site {
+            setting.serve(project, site);
+        } else if visit.leaving.is_some_and(|leaving| project.plan.step[leaving].to.as_ref() == Some(&site.id)) {
+            site.detents = setting.angles();
+        }
+    }
+    let scene = Scene::new(&served, meshes);
     let steps = visit.arriving..visit.leaving.map_or(visit.end, |leaving| leaving + 1);
     let (walk, _) = walk_steps(&scene, visit.before(&scene, before), steps);
-    let walk = visit.of_interest(walk, project);
+    let crossings = visit.crossings(&walk, &served);
+    let walk = visit.of_interest(walk, &served);
     let case = Case::new((&scene, &walk), &Known::default(), &Silent, stop)?;
     let findings: Vec<Finding> = CHECKS.iter().flat_map(|check| (check.findings)(&case)).collect();
     let parts = Parts::of(&findings);
-    Ok(Judged {
-        setting: setting.clone(),
-        score: parts.score(),
-        parts,
-        violations: findings.into_iter().filter(|finding| finding.status.is_violation()).collect(),
-    })
+    let violations: Vec<Finding> = findings.into_iter().filter(|finding| finding.status.is_violation()).collect();
+    let ruled_out = || crossings.iter().find_map(|(moved, q, at)| ruled_out(&scene, moved, q, *at));
+    let no_transit = if violations.is_empty() { ruled_out() } else { None };
+    Ok(Judged { setting: setting.clone(), score: parts.score(), parts, violations, no_transit })
 }

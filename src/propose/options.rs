@@ -247,7 +247,7 @@ impl Options {
         if judged.is_about_the_body() {
             return Ok(Looked::Violated);
         }
-        let keeps_all = judged.violations.is_empty().then(|| hold.setting.clone());
+        let keeps_all = judged.keeps_all().then(|| hold.setting.clone());
         let Some((shift, later)) = later else { return Ok(Looked::Good(keeps_all)) };
         let there = Scene::new(&project, scene.meshes);
         let (_, before) = walk_steps(&there, self.before.clone(), self.visit.arriving..later.arriving);

@@ -19,7 +19,6 @@ use std::sync::atomic::AtomicBool;
 
 use rayon::prelude::*;
 
-use super::answer::{Answer, End, Impossible};
 use super::graph::{Vertex, cheapest};
 use super::judge::{Judged, judge};
 use super::options::{Bond, Options, Serving, befores};
@@ -348,11 +347,7 @@ impl<'a> Settling<'a> {
             .par_iter()
             .map(|(n, k)| {
                 let (options, setting) = (&self.options[*n], &self.options[*n].servings[*k].setting);
-                let mut project = served.clone();
-                for site in project.plan.worksite.iter_mut().filter(|site| site.id == options.visit.site) {
-                    setting.serve(self.scene.project, site);
-                }
-                judge((&project, self.scene.meshes), (&options.visit, &befores[*n]), setting, self.stop)
+                judge((&served, self.scene.meshes), (&options.visit, &befores[*n]), setting, self.stop)
             })
             .collect();
         for ((n, k), judged) in asked.iter().zip(judged) {
@@ -379,7 +374,7 @@ impl<'a> Settling<'a> {
 
     fn note(&mut self, (n, k): (usize, usize), judged: Judged) {
         self.tried[n].judged += 1;
-        if judged.violations.is_empty() {
+        if judged.keeps_all() {
             self.marks[n][k] = Mark::Good(judged);
             return;
         }
@@ -413,18 +408,7 @@ impl<'a> Settling<'a> {
         let look = |n: &usize| way((&served, self.scene.meshes), (&self.options[*n].visit, &befores[*n]), self.stop);
         let found: Vec<Result<Result<Way, NoWay>, Stopped>> = asked.par_iter().map(look).collect();
         for (n, found) in asked.iter().zip(found) {
-            let found = found?;
-            if let Err(NoWay::Transit(Answer::Impossible(no))) = &found {
-                let at = match no {
-                    Impossible::Inside { .. } => End::Start,
-                    Impossible::Pair { at, .. } | Impossible::Joint { at, .. } | Impossible::Singular { at, .. } => *at,
-                };
-                match at {
-                    End::Start => self.strike(n - 1, path[n - 1]),
-                    End::Goal => self.strike(*n, path[*n]),
-                };
-            }
-            self.ways.insert((*n, path[n - 1], path[*n]), found);
+            self.ways.insert((*n, path[n - 1], path[*n]), found?);
         }
         Ok(!asked.is_empty())
     }

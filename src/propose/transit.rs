@@ -61,8 +61,56 @@ pub fn transit(
     progress: &dyn Progress,
     stop: &AtomicBool,
 ) -> Result<Answer, Stopped> {
-    let world = TransitWorld::new(scene, moved);
     let start = moved.moment.arm.as_slice();
+    in_world(scene, moved, [start, goal], |world, metric, tasks| {
+        let mut edges = Edges::new(world, metric, tasks);
+        let ruled_out = impossible(&mut edges, start, End::Start).or_else(|| impossible(&mut edges, goal, End::Goal));
+        if let Some(impossible) = ruled_out {
+            return Ok(Answer::Impossible(impossible));
+        }
+        progress.begin(&moved.id, settings.nodes as u64);
+        let ends = [start, goal];
+        if let Some(path) = Path::straight(&mut edges, ends, &settings.objective) {
+            return Ok(Answer::Found(found(&path, world, (2, edges.asked))));
+        }
+        let attempts = settings.attempts.max(1);
+        let attempt = |number: usize| {
+            let mut edges = Edges::new(world, metric, tasks);
+            let mut draw = Draw::seeded(settings.seed, &moved.step, number as u64);
+            let growth = grow(&mut edges, ends, (&mut draw, settings.nodes / attempts), (progress, stop))?;
+            let path = match &growth.path {
+                Some(chain) => shorten(&mut edges, chain, (&settings.objective, &mut draw, settings.edges), stop)?,
+                None => None,
+            };
+            Ok(Attempt { path, growth, asked: edges.asked })
+        };
+        let tried: Vec<Result<Attempt, Stopped>> = (0..attempts).into_par_iter().map(attempt).collect();
+        let tried = tried.into_iter().collect::<Result<Vec<Attempt>, Stopped>>()?;
+        let nodes = tried.iter().map(|attempt| attempt.growth.nodes).sum();
+        let asked = edges.asked + tried.iter().map(|attempt| attempt.asked).sum::<usize>();
+        let cost = |path: &&Path| path.cost(&settings.objective);
+        let paths = tried.iter().filter_map(|attempt| attempt.path.as_ref());
+        let best = paths.min_by(|a, b| cost(a).total_cmp(&cost(b)));
+        Ok(match best {
+            Some(path) => Answer::Found(found(path, world, (nodes, asked))),
+            None => Answer::NotFound(not_found(&tried, (world, metric), (nodes, asked))),
+        })
+    })
+}
+
+/// What rules out any transit with the arm in a configuration (rad or m) at one of its ends, for all that it carries.
+pub fn ruled_out(scene: &Scene, moved: &Move, q: &[f64], at: End) -> Option<Impossible> {
+    in_world(scene, moved, [q, q], |world, metric, tasks| impossible(&mut Edges::new(world, metric, tasks), q, at))
+}
+
+/// Asks about a transit's edges, which clearance and nearness to structure are tasks of.
+fn in_world<T>(
+    scene: &Scene,
+    moved: &Move,
+    ends: [&[f64]; 2],
+    ask: impl FnOnce(&TransitWorld, &Metric, [MarginTask; 2]) -> T,
+) -> T {
+    let world = TransitWorld::new(scene, moved);
     let rules = world.rules();
     let rule = |a, b| rules.rule(0, a, b);
     let parts = Parts::of(&world.frozen);
@@ -70,43 +118,7 @@ pub fn transit(
     let nearness = |a, b| world.nearness(a, b);
     let greatest = [scene.project.plan.limits.near_structure_m, 0.0];
     let tasks = [task, MarginTask { rule: &nearness, greatest, ..task }];
-    let metric = Metric::new(&world.frozen, [start, goal]);
-    let mut edges = Edges::new(&world, &metric, tasks);
-    if let Some(bodies) = world.swallowed(|a, b| rule(a, b).is_some()) {
-        return Ok(Answer::Impossible(Impossible::Inside { bodies: world.names(bodies) }));
-    }
-    if let Some(impossible) =
-        impossible(&mut edges, start, End::Start).or_else(|| impossible(&mut edges, goal, End::Goal))
-    {
-        return Ok(Answer::Impossible(impossible));
-    }
-    progress.begin(&moved.id, settings.nodes as u64);
-    let ends = [start, goal];
-    if let Some(path) = Path::straight(&mut edges, ends, &settings.objective) {
-        return Ok(Answer::Found(found(&path, &world, (2, edges.asked))));
-    }
-    let attempts = settings.attempts.max(1);
-    let attempt = |number: usize| {
-        let mut edges = Edges::new(&world, &metric, tasks);
-        let mut draw = Draw::seeded(settings.seed, &moved.step, number as u64);
-        let growth = grow(&mut edges, ends, (&mut draw, settings.nodes / attempts), (progress, stop))?;
-        let path = match &growth.path {
-            Some(chain) => shorten(&mut edges, chain, (&settings.objective, &mut draw, settings.edges), stop)?,
-            None => None,
-        };
-        Ok(Attempt { path, growth, asked: edges.asked })
-    };
-    let tried: Vec<Result<Attempt, Stopped>> = (0..attempts).into_par_iter().map(attempt).collect();
-    let tried = tried.into_iter().collect::<Result<Vec<Attempt>, Stopped>>()?;
-    let nodes = tried.iter().map(|attempt| attempt.growth.nodes).sum();
-    let asked = edges.asked + tried.iter().map(|attempt| attempt.asked).sum::<usize>();
-    let cost = |path: &&Path| path.cost(&settings.objective);
-    let paths = tried.iter().filter_map(|attempt| attempt.path.as_ref());
-    let best = paths.min_by(|a, b| cost(a).total_cmp(&cost(b)));
-    Ok(match best {
-        Some(path) => Answer::Found(found(path, &world, (nodes, asked))),
-        None => Answer::NotFound(not_found(&tried, (&world, &metric), (nodes, asked))),
-    })
+    ask(&world, &Metric::new(&world.frozen, ends), tasks)
 }
 
 /// One pair of trees, and what came of it.
@@ -120,6 +132,9 @@ struct Attempt {
 /// What at an end of the path rules out any path.
 fn impossible(edges: &mut Edges, q: &[f64], at: End) -> Option<Impossible> {
     let world = edges.world;
+    if let (End::Start, Some(bodies)) = (at, edges.swallowed()) {
+        return Some(Impossible::Inside { bodies: world.names(bodies) });
+    }
     if let Some((variable, by)) = world.out_of_range(q) {
         let joint = world.arm.mechanism.link(world.arm.mechanism.link_of_variable(variable)).name.clone();
         return Some(Impossible::Joint { at, joint, by });

@@ -2,8 +2,9 @@
 
 use std::sync::Arc;
 
+use super::answer::End;
 use crate::model::{Deed, Project, Who};
-use crate::state::{Event, Moment, MotionKind, Rest, Scene, Walk, beginning};
+use crate::state::{Event, Moment, MotionKind, Move, Rest, Scene, Walk, beginning};
 
 /// A visit of a worksite by the rider: from the step that brings them there to the one that takes them away.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -44,6 +45,23 @@ impl Visit {
         } else {
             before.clone()
         }
+    }
+
+    /// Where the transits begin and end that bring the rider here and take them away (rad or m).
+    pub fn crossings(&self, walk: &Walk, project: &Project) -> Vec<(Arc<Move>, Vec<f64>, End)> {
+        let is = |step: &String, number: usize| project.plan.step[number].id_at(number) == *step;
+        let crossing = |event: &Event| {
+            let Event::Move(moved) = event else { return None };
+            if moved.kind != MotionKind::Transit || moved.fault.is_some() {
+                return None;
+            }
+            if self.leaving.is_some_and(|leaving| is(&moved.step, leaving)) {
+                return Some((Arc::clone(moved), moved.moment.arm.clone(), End::Start));
+            }
+            let goal = moved.segments.last()?.to.clone();
+            Some((Arc::clone(moved), goal, End::Goal))
+        };
+        walk.events.iter().filter_map(crossing).collect()
     }
 
     /// What happens in a visit and depends on no other: the approach, all that the rider does, and the retreat.

@@ -175,7 +175,11 @@ fn write_unsettled(unsettled: &Unsettled, out: &mut String) {
             );
             tried(found, out);
             if let Some(nearest) = &found.nearest {
-                paragraph(&format!("the nearest one breaks: {}", broken(&nearest.violations)), 2, out);
+                let why = match &nearest.no_transit {
+                    Some(no) => format!("allows no transit: {}", impossible(no)),
+                    None => format!("breaks: {}", broken(&nearest.violations)),
+                };
+                paragraph(&format!("the nearest one {why}"), 2, out);
             }
         }
         Why::NoWay { tried, last } => {
