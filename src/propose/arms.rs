@@ -8,13 +8,15 @@
 //! to a joint limit, or to a singular configuration, than the plan allows; of the others the best few are kept. What was not
 //! found from these starts is not proven.
 
+use nalgebra::Vector6;
 use rayon::prelude::*;
 
 use super::Setting;
-use crate::mechanism::{Goal, InverseKinematics, JointMotion, LinkId};
-use crate::model::{Limits, RestraintJoint};
-use crate::motion::singular_value_at;
-use crate::space::{Point, Pose};
+use crate::check::arm_paces;
+use crate::mechanism::{Goal, InverseKinematics, JointMotion, LinkId, tip_jacobian};
+use crate::model::{Limits, RestraintJoint, Worksite};
+use crate::motion::{JointPace, segment_time, singular_value_at, stopping_distance};
+use crate::space::{Point, Pose, Vector};
 use crate::state::{ArmAlone, Assembly, Moment, Scene};
 
 /// Most combinations of detents: beyond, every so many-eth is taken, which the count says.
@@ -25,6 +27,12 @@ const STARTS: usize = 6;
 const KEPT: usize = 2;
 /// Where one way to hold the plate will do, every so many-eth combination is tried first.
 const STRIDE: usize = 17;
+/// ... and the best of so many is taken.
+const FEW: usize = 6;
+/// The strain of each metre that is run on.
+const OVERRUN_STRAIN: f64 = 5.0;
+/// So far from the tip are hands and head, about, m.
+const BEYOND_TIP: f64 = 1.5;
 /// Two configurations are distinct when a joint differs by more than this, rad or m.
 const APART: f64 = 0.2;
 
@@ -69,12 +77,16 @@ pub struct Hold {
     pub joint_share: f64,
     /// The least singular value, m.
     pub singular_value: f64,
+    /// How far what stands on the plate may run on at most when the straight way out is stopped, m: by the joints' rates here,
+    /// each joint on its own.
+    pub overrun: f64,
 }
 
 impl Hold {
-    /// How near it is to joint limits and to singular configurations: 0 where both are far; no unit.
+    /// How near it is to joint limits and to singular configurations, and how far it runs on: 0 where all is well; no
+    /// unit.
     pub fn strain(&self) -> f64 {
-        4.0 * (0.25 - self.joint_share).max(0.0) + (1.0 - self.singular_value).max(0.0)
+        4.0 * (0.25 - self.joint_share).max(0.0) + (1.0 - self.singular_value).max(0.0) + OVERRUN_STRAIN * self.overrun
     }
 }
 
@@ -91,11 +103,19 @@ pub struct ArmAt<'a> {
     first_joint: Point,
     /// Where the arm is before, from which it is first sought.
     now: &'a Moment,
+    /// The straight way out, m.
+    retreat: Vector,
+    paces: Option<Vec<JointPace>>,
 }
 
 impl<'a> ArmAt<'a> {
-    /// The arm at a stand; `detents` are those that the plan keeps, else all are tried.
-    pub fn new(scene: &'a Scene<'a>, now: &'a Moment, stand: &'a str, detents: Option<&[f64]>) -> Self {
+    /// The arm at a stand, to serve a worksite; `detents` are those that the plan keeps, else all are tried.
+    pub fn new(
+        scene: &'a Scene<'a>,
+        (site, now): (&Worksite, &'a Moment),
+        stand: &'a str,
+        detents: Option<&[f64]>,
+    ) -> Self {
         let assembly = Assembly::new(scene, now);
         let (all, left_out) = match detents {
             Some(kept) => (vec![kept.to_vec()], 0),
@@ -111,7 +131,9 @@ impl<'a> ArmAt<'a> {
         let settings = settings.collect();
         let arm = ArmAlone::new(scene, stand);
         let (length, first_joint) = length(&arm);
-        Self { scene, stand, arm, settings, left_out, length, first_joint, now }
+        let retreat = -Vector::from(site.approach).normalize() * site.approach_m;
+        let paces = arm_paces(scene);
+        Self { scene, stand, arm, settings, left_out, length, first_joint, now, retreat, paces }
     }
 
     /// Where the plate is with the arm in a configuration, by settings of the restraint.
@@ -120,11 +142,13 @@ impl<'a> ArmAt<'a> {
         self.settings.iter().map(move |(detents, tip_from_plate)| (detents.as_slice(), tip * tip_from_plate))
     }
 
-    /// Some way to hold the plate there that is `free`, settings of the restraint tried in an order that spreads them.
+    /// Some way to hold the plate there that is `free`: the one of least strain among the first few, settings of the restraint
+    /// tried in an order that spreads them.
     pub fn some(&self, plate: &Pose, free: impl Fn(&Hold) -> bool) -> Option<Hold> {
         let count = self.settings.len();
         let order = (0..STRIDE).flat_map(|first| (first..count).step_by(STRIDE));
-        order.map(|k| &self.settings[k]).find_map(|setting| self.with_setting(setting, plate).0.into_iter().find(&free))
+        let holds = order.flat_map(|k| self.with_setting(&self.settings[k], plate).0).filter(free).take(FEW);
+        holds.min_by(|a, b| a.strain().total_cmp(&b.strain()))
     }
 
     /// The ways to hold the plate there, in the order of the settings, the best first.
@@ -165,8 +189,9 @@ impl<'a> ArmAt<'a> {
                 tried.near_singular += 1;
                 return None;
             }
+            let overrun = self.overrun(&q);
             let setting = Setting { stand: self.stand.to_owned(), detents: detents.clone(), arm: q };
-            Some(Hold { setting, joint_share, singular_value })
+            Some(Hold { setting, joint_share, singular_value, overrun })
         });
         let mut holds: Vec<Hold> = holds.collect();
         holds.sort_by(|a, b| a.strain().total_cmp(&b.strain()));
@@ -192,6 +217,26 @@ impl<'a> ArmAt<'a> {
             (margin - readout >= limit).then(|| margin / (range.highest - range.lowest))
         });
         shares.collect::<Option<Vec<f64>>>().map(|shares| shares.into_iter().fold(0.5, f64::min))
+    }
+
+    /// How far hands and head may run on, on the straight way out: by the joints' rates at its inner end, m; nothing where the
+    /// arm is not timed.
+    fn overrun(&self, q: &[f64]) -> f64 {
+        let Some(paces) = &self.paces else { return 0.0 };
+        let jacobian = tip_jacobian(&self.arm.mechanism, &self.arm.mechanism.pose(q), self.arm.tip);
+        let mut way = Vector6::zeros();
+        way.fixed_rows_mut::<3>(0).copy_from(&self.retreat);
+        // The least change of the joints, as no better one is known; singular configurations are ruled out before.
+        let Ok(change) = jacobian.clone().svd(true, true).solve(&way, f64::EPSILON) else { return 0.0 };
+        let limit = self.limits().tip_speed_m_s.with_rider;
+        let time = segment_time(change.as_slice(), paces, &[self.retreat.norm(); 2], limit);
+        let of_joint = |(joint, pace): (usize, &JointPace)| {
+            let by =
+                stopping_distance(change[joint].abs() * time.peak(), pace.acceleration, self.limits().stop_reaction_s);
+            let column = jacobian.column(joint);
+            by * (column.fixed_rows::<3>(0).norm() + BEYOND_TIP * column.fixed_rows::<3>(3).norm())
+        };
+        paces.iter().enumerate().map(of_joint).sum()
     }
 
     fn singular_value(&self, q: &[f64]) -> Option<f64> {

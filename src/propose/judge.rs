@@ -7,7 +7,8 @@
 //!
 //! Its score is the mean of six parts, each the least margin of its checks as a share of what counts as ample, at most 1:
 //! reach (0.30 m), body joints (20°), sight (0.5), arm joints (30°), singularity (0.5 m), clearance and stopping
-//! (0.30 m).
+//! (0.10 m), but for what is near to each other by nature. Of each share the root is taken: the nearer to a limit, the more
+//! each millimetre counts.
 //!
 //! # Source
 //! The shares are invented; they decide between settings that all keep their limits.
@@ -21,7 +22,7 @@ use super::visit::Visit;
 use crate::check::{CHECKS, Case, Finding, Known, Pair, Silent, Stopped};
 use crate::files::Meshes;
 use crate::model::{BodyClass, Project};
-use crate::state::{Moment, Scene, walk_steps};
+use crate::state::{Event, Moment, Scene, Walk, walk_steps};
 
 /// Least margins of a setting, each in its own unit (m, rad, share); none where nothing of the kind was checked.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -35,12 +36,14 @@ pub struct Parts {
 }
 
 /// A setting with what the check says of it.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Judged {
     pub setting: Setting,
     pub parts: Parts,
     /// At most 1.
     pub score: f64,
+    /// What the ways in and out take, s.
+    pub seconds: f64,
     /// What is violated.
     pub violations: Vec<Finding>,
     /// What rules out any transit there, or away; looked at where nothing is violated.
@@ -50,8 +53,10 @@ pub struct Judged {
 impl Parts {
     fn of(findings: &[Finding]) -> Self {
         let least = |checks: &[&str]| {
-            let margins = findings.iter().filter(|finding| checks.contains(&finding.key.check));
-            margins.filter_map(|finding| finding.margin).min_by(f64::total_cmp)
+            let told = |finding: &&Finding| {
+                checks.contains(&finding.key.check) && finding.pair.as_ref().is_none_or(|pair| !are_joined(pair))
+            };
+            findings.iter().filter(told).filter_map(|finding| finding.margin).min_by(f64::total_cmp)
         };
         Self {
             reach: least(&["reach", "envelope"]),
@@ -71,12 +76,22 @@ impl Parts {
             (self.sight, 0.5),
             (self.arm_joints, 30f64.to_radians()),
             (self.singularity, 0.5),
-            (self.clearance, 0.30),
+            (self.clearance, 0.10),
         ];
-        let shares: Vec<f64> =
-            parts.iter().filter_map(|(margin, ample)| Some((margin.as_ref()? / ample).clamp(0.0, 1.0))).collect();
+        let shares: Vec<f64> = parts
+            .iter()
+            .filter_map(|(margin, ample)| Some((margin.as_ref()? / ample).clamp(0.0, 1.0).sqrt()))
+            .collect();
         shares.iter().sum::<f64>() / shares.len().max(1) as f64
     }
+}
+
+/// Whether a pair is near to each other by nature: of one person or payload, or what holds and what is held.
+fn are_joined(pair: &Pair) -> bool {
+    use BodyClass::{Arm, Payload, Restraint, Rider};
+    let (a, b) = pair.classes.classes();
+    a == b
+        || [(Arm, Restraint), (Restraint, Rider), (Rider, Payload)].iter().any(|held| [(a, b), (b, a)].contains(held))
 }
 
 impl Judged {
@@ -107,7 +122,8 @@ impl Judged {
     }
 }
 
-/// Has the check look at a visit of a plan, served by a setting.
+/// Has the check look at a visit of a plan, served by a setting: at what moves and what is at rest, then at the work, which
+/// takes longer; no further than until it is `enough`.
 ///
 /// # Errors
 /// [`Stopped`] when the flag goes up.
@@ -115,6 +131,7 @@ pub fn judge(
     (project, meshes): (&Project, &Meshes),
     (visit, before): (&Visit, &Moment),
     setting: &Setting,
+    enough: impl Fn(&Judged) -> bool,
     stop: &AtomicBool,
 ) -> Result<Judged, Stopped> {
     let mut served = project.clone();
@@ -130,11 +147,22 @@ pub fn judge(
     let (walk, _) = walk_steps(&scene, visit.before(&scene, before), steps);
     let crossings = visit.crossings(&walk, &served);
     let walk = visit.of_interest(walk, &served);
-    let case = Case::new((&scene, &walk), &Known::default(), &Silent, stop)?;
-    let findings: Vec<Finding> = CHECKS.iter().flat_map(|check| (check.findings)(&case)).collect();
-    let parts = Parts::of(&findings);
-    let violations: Vec<Finding> = findings.into_iter().filter(|finding| finding.status.is_violation()).collect();
-    let ruled_out = || crossings.iter().find_map(|(moved, q, at)| ruled_out(&scene, moved, q, *at));
-    let no_transit = if violations.is_empty() { ruled_out() } else { None };
-    Ok(Judged { setting: setting.clone(), score: parts.score(), parts, violations, no_transit })
+    let (work, moves) = walk.events.into_iter().partition(|event| matches!(event, Event::Stay(_)));
+    let mut judged = Judged { setting: setting.clone(), ..Judged::default() };
+    let mut findings: Vec<Finding> = Vec::new();
+    for walk in [Walk { events: moves, rests: walk.rests }, Walk { events: work, rests: Vec::new() }] {
+        let case = Case::new((&scene, &walk), &Known::default(), &Silent, stop)?;
+        findings.extend(CHECKS.iter().flat_map(|check| (check.findings)(&case)));
+        judged.seconds += case.moves.iter().filter_map(|moved| moved.seconds()).sum::<f64>();
+        judged.violations = findings.iter().filter(|finding| finding.status.is_violation()).cloned().collect();
+        if enough(&judged) {
+            break;
+        }
+    }
+    judged.parts = Parts::of(&findings);
+    judged.score = judged.parts.score();
+    if judged.violations.is_empty() {
+        judged.no_transit = crossings.iter().find_map(|(moved, q, at)| ruled_out(&scene, moved, q, *at));
+    }
+    Ok(judged)
 }

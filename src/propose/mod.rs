@@ -40,7 +40,7 @@ use crate::model::{Angle, JointKind, Project, Worksite};
 use crate::state::Scene;
 
 /// How the arm serves a worksite.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Setting {
     pub stand: String,
     /// The rider's restraint, rad.

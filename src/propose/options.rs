@@ -22,7 +22,7 @@ use crate::state::{ArmAlone, Assembly, Carried, Doing, Event, Moment, Rest, Scen
 
 use super::Setting;
 use super::arms::{ArmAt, ArmsTried, Hold};
-use super::judge::judge;
+use super::judge::{Judged, judge};
 use super::placements::{Placement, Places, PlacesTried};
 use super::visit::{Visit, waiting_at};
 use super::work::{Work, is_riders};
@@ -239,11 +239,13 @@ impl Options {
         let plate = &place.structure_from_plate;
         let (kept, stands) = (self.kept(scene), self.stands(scene));
         let free = |hold: &Hold| self.is_free(scene, &hold.setting).unwrap_or(true);
-        let some = |stand: &String| ArmAt::new(scene, &self.before, stand, kept.as_deref()).some(plate, free);
-        let Some(hold) = stands.iter().find_map(some) else { return Ok(Looked::NotHeld) };
+        let Some(site) = self.site(scene) else { return Ok(Looked::NotHeld) };
+        let at = |stand: &String| ArmAt::new(scene, (site, &self.before), stand, kept.as_deref()).some(plate, free);
+        let Some(hold) = stands.iter().find_map(at) else { return Ok(Looked::NotHeld) };
         let mut project = scene.project.clone();
         serve(scene, &mut project, &self.visit, &hold.setting);
-        let judged = judge((&project, scene.meshes), (&self.visit, &self.before), &hold.setting, stop)?;
+        let visit = (&self.visit, &self.before);
+        let judged = judge((&project, scene.meshes), visit, &hold.setting, Judged::is_about_the_body, stop)?;
         if judged.is_about_the_body() {
             return Ok(Looked::Violated);
         }
@@ -254,11 +256,12 @@ impl Options {
         let Some(site) = project.plan.worksite.iter().find(|site| site.id == later.site) else {
             return Ok(Looked::Good(keeps_all));
         };
-        let at = ArmAt::new(&there, &before, &site.stand, None);
+        let at = ArmAt::new(&there, (site, &before), &site.stand, None);
         let Some(hold) = at.some(&(shift * plate), |_| true) else { return Ok(Looked::NotHeld) };
         let mut served = project.clone();
         serve(scene, &mut served, later, &hold.setting);
-        let judged = judge((&served, scene.meshes), (later, &before), &hold.setting, stop)?;
+        let visit = (later, &before);
+        let judged = judge((&served, scene.meshes), visit, &hold.setting, Judged::is_about_the_body, stop)?;
         Ok(if judged.is_about_the_body() { Looked::Violated } else { Looked::Good(keeps_all) })
     }
 
@@ -268,7 +271,7 @@ impl Options {
         let arm = scene.joint_values(&site.joints);
         let stands = self.stands(scene);
         let of_stand = |stand: &String| {
-            let at = ArmAt::new(scene, &self.before, stand, self.kept(scene).as_deref());
+            let at = ArmAt::new(scene, (site, &self.before), stand, self.kept(scene).as_deref());
             let plates = at.plates(&arm).map(|(detents, plate)| {
                 (Setting { stand: stand.clone(), detents: detents.to_vec(), arm: arm.clone() }, plate)
             });
@@ -279,9 +282,10 @@ impl Options {
 
     /// Looks for ways to hold the plate in each of its places.
     fn hold(&mut self, scene: &Scene, stop: &AtomicBool) -> Result<(), Stopped> {
+        let Some(site) = self.site(scene) else { return Ok(()) };
         let kept = self.kept(scene);
         for stand in self.stands(scene) {
-            let at = ArmAt::new(scene, &self.before, &stand, kept.as_deref());
+            let at = ArmAt::new(scene, (site, &self.before), &stand, kept.as_deref());
             for place in &self.found {
                 go_on(stop)?;
                 let (holds, tried) = at.holds(&place.structure_from_plate);

@@ -1,17 +1,19 @@
 //! Which serving of each visit, and which ways between them, hold together?
 //!
 //! # Law
-//! The servings of each visit make the layers of a graph. What it costs to get from one to the next is estimated from
-//! below ([`super::travel`]). The cheapest path through all layers ([`super::graph`]) is looked at: at rest, by the check of
-//! each visit ([`super::judge`]), and for ways between them ([`super::way`]). What fails is struck out, and the next cheapest
-//! path is looked at, until one holds. So the restraint's setting, which can seldom be changed with the rider in it, is
-//! chosen for all visits together.
+//! The servings of each visit make the layers of a graph. What it costs to get from one to the next is hoped to be little
+//! more than the least that it could ([`super::travel`]). The cheapest path through all layers ([`super::graph`]) is looked at:
+//! at rest, by the check of each visit ([`super::judge`]), and for ways between them ([`super::way`]). What fails is struck
+//! out, what holds costs what it was found to cost, and the next cheapest path is looked at, until all of it is known to hold:
+//! then nothing that is hoped for is cheaper. So the restraint's setting, which can seldom be changed with the rider in it,
+//! is chosen for all visits together.
 //!
-//! A visit costs [`WORTH`] seconds times what its score is short of 1; of one that nobody has judged yet, a good score
-//! is hoped for, less with its strain.
+//! A visit costs the seconds of its ways in and out, and [`WORTH`] seconds times what its score is short of 1; of one that
+//! nobody has judged yet, a good score is hoped for, less with its strain.
 //!
 //! # Limits
-//! The search is cut after [`MOST_WAYS`] ways. A way that is later than its step may be is taken where nothing cheaper is
+//! After [`ENOUGH_WAYS`] transits were sought, the best of what is known is taken; if none of it is in time, the search is cut after
+//! [`MOST_WAYS`]. A way that is later than its step may be is taken where nothing cheaper is
 //! left; the check says so.
 
 use std::collections::BTreeMap;
@@ -35,15 +37,21 @@ const HOPED: f64 = 0.8;
 /// … less so much for each unit of strain.
 const STRAINED: f64 = 0.02;
 /// What changing a detent of the restraint costs, s.
-const CHANGED: f64 = 60.0;
+const CHANGED: f64 = 180.0;
 /// What a second too late costs, s.
 const LATE: f64 = 10.0;
-/// So many servings of a visit are judged for hope of a better one; beyond, only where they are needed.
-const JUDGED: usize = 24;
+/// After so many good ones, others are hoped to be as good as the best of them ...
+const FIRST: usize = 4;
+/// ... and after so many, they are judged only where they are needed.
+const JUDGED: usize = 16;
+/// A way that nobody has looked for is hoped to take so many times the least that it could.
+const DETOUR: f64 = 1.15;
 /// Servings of a visit that are judged together.
 const TOGETHER: usize = 3;
-/// Most ways that are looked for.
-const MOST_WAYS: usize = 80;
+/// So many transits are sought for hope of better ones ...
+const ENOUGH_WAYS: usize = 60;
+/// ... and no more than these.
+const MOST_WAYS: usize = 400;
 
 /// How many servings were looked at, and what ruled them out.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -82,7 +90,7 @@ enum Mark {
     New,
     /// Nothing is too near at rest.
     Free,
-    Good(Judged),
+    Good(Box<Judged>),
     Out,
 }
 
@@ -95,7 +103,11 @@ pub struct Settling<'a> {
     groups: Vec<Vec<usize>>,
     marks: Vec<Vec<Mark>>,
     ways: BTreeMap<(usize, usize, usize), Result<Way, NoWay>>,
+    /// How many transits were sought.
+    sought: usize,
     pub tried: Vec<Tried>,
+    /// By visit, what is hoped for of a serving that nobody has judged: the score, and the seconds.
+    hoped: Vec<(f64, f64)>,
     /// By visit, the judged one with the fewest violations.
     pub nearest: Vec<Option<Judged>>,
     stop: &'a AtomicBool,
@@ -119,7 +131,9 @@ impl<'a> Settling<'a> {
             groups,
             marks: options.iter().map(|options| options.servings.iter().map(|_| mark(options)).collect()).collect(),
             ways: BTreeMap::new(),
+            sought: 0,
             tried: vec![Tried::default(); options.len()],
+            hoped: vec![(HOPED, 0.0); options.len()],
             nearest: vec![None; options.len()],
             stop,
         }
@@ -127,7 +141,7 @@ impl<'a> Settling<'a> {
 
     /// The servings of a visit that were judged and keep every limit.
     pub fn good(&self, n: usize) -> impl Iterator<Item = &Judged> {
-        self.marks[n].iter().filter_map(|mark| if let Mark::Good(judged) = mark { Some(judged) } else { None })
+        self.marks[n].iter().filter_map(|mark| if let Mark::Good(judged) = mark { Some(&**judged) } else { None })
     }
 
     /// What was judged of a serving, if it keeps every limit.
@@ -144,37 +158,48 @@ impl<'a> Settling<'a> {
         progress.begin("visits and ways", 2 * self.options.len() as u64);
         loop {
             go_on(self.stop)?;
-            let spent = self.ways.len() >= MOST_WAYS;
-            let path = match self.path(spent) {
-                Ok(path) => path,
-                Err(visit) => return Ok(Err(self.stuck(visit, spent))),
+            let in_time = |path: &Vec<usize>| self.ways_of(path).all(|way| way.late <= 0.0);
+            let known = if self.sought < ENOUGH_WAYS { None } else { self.path(true).ok().filter(in_time) };
+            let path = match known.map_or_else(|| self.path(false), Ok) {
+                Ok(path) if self.sought < MOST_WAYS => path,
+                Ok(_) => return Ok(Err(self.stuck(self.options.len() - 1, true))),
+                Err(visit) => return Ok(Err(self.stuck(visit, false))),
             };
             let done = self.is_done(&path);
             for _ in told..done {
                 progress.advance();
             }
             told = told.max(done);
-            if !self.look_at_rest(&path) && !self.judge_visits(&path)? && !self.look_for_ways(&path)? {
+            let is_known = !self.look_at_rest(&path)
+                && !self.judge_visits(&path)?
+                && !self.look_for_ways(&path, false)?
+                && !self.look_for_ways(&path, true)?;
+            if is_known {
                 return Ok(Ok(self.settled(path)));
             }
         }
     }
 
-    /// The plan with a path's servings in place, and the waypoints that are known for it.
-    pub fn served(&self, path: &[usize]) -> Project {
+    /// The plan with a path's servings in place.
+    fn served(&self, path: &[usize]) -> Project {
         let mut project = self.scene.project.clone();
-        for (n, (options, k)) in self.options.iter().zip(path).enumerate() {
-            if options.open.is_some()
-                && let Some(site) = project.plan.worksite.iter().position(|site| site.id == options.visit.site)
-            {
-                options.servings[*k].setting.serve(self.scene.project, &mut project.plan.worksite[site]);
+        for (options, k) in self.options.iter().zip(path).filter(|(options, _)| options.open.is_some()) {
+            for site in project.plan.worksite.iter_mut().filter(|site| site.id == options.visit.site) {
+                options.servings[*k].setting.serve(self.scene.project, site);
             }
-            if n > 0
-                && let Some(Ok(Way { found: Some(found), .. })) = self.ways.get(&(n, path[n - 1], *k))
-            {
+        }
+        project
+    }
+
+    /// The plan with a path's servings in place, and the waypoints that are known for it.
+    pub fn complete(&self, path: &[usize]) -> Project {
+        let mut project = self.served(path);
+        for n in 1..path.len() {
+            if let Some(Ok(Way { found: Some(found), .. })) = self.ways.get(&(n, path[n - 1], path[n])) {
                 let written = |q: &Vec<f64>| super::as_written(self.scene.project, q);
                 let waypoint = |q: &Vec<f64>| Waypoint { joints: Some(written(q)), ..Waypoint::default() };
-                project.plan.step[options.visit.arriving].waypoint = found.waypoints.iter().map(waypoint).collect();
+                let arriving = self.options[n].visit.arriving;
+                project.plan.step[arriving].waypoint = found.waypoints.iter().map(waypoint).collect();
             }
         }
         project
@@ -192,6 +217,11 @@ impl<'a> Settling<'a> {
     /// Strikes out a way.
     pub fn strike_way(&mut self, n: usize, [from, to]: [usize; 2], why: NoWay) {
         self.ways.insert((n, from, to), Err(why));
+    }
+
+    /// The ways of a path that are known.
+    fn ways_of(&self, path: &[usize]) -> impl Iterator<Item = &Way> {
+        (1..path.len()).filter_map(|n| self.ways.get(&(n, path[n - 1], path[n]))?.as_ref().ok())
     }
 
     fn settled(&self, path: Vec<usize>) -> Settled {
@@ -215,8 +245,7 @@ impl<'a> Settling<'a> {
     fn is_done(&self, path: &[usize]) -> usize {
         let visits =
             path.iter().enumerate().filter(|(n, k)| matches!(self.marks[*n][**k], Mark::Good(_) | Mark::Given));
-        let ways = (1..path.len()).filter(|n| matches!(self.ways.get(&(*n, path[n - 1], path[*n])), Some(Ok(_))));
-        visits.count() + ways.count()
+        visits.count() + self.ways_of(path).count()
     }
 
     /// The cheapest path through all visits, with what is known to hold alone if the searches are spent; else the first visit
@@ -274,12 +303,11 @@ impl<'a> Settling<'a> {
         match &self.marks[n][k] {
             Mark::Given => 0.0,
             Mark::Out => f64::INFINITY,
-            Mark::Good(judged) => WORTH * (1.0 - judged.score),
+            Mark::Good(judged) => WORTH * (1.0 - judged.score) + judged.seconds,
             Mark::New | Mark::Free if known_only => f64::INFINITY,
             Mark::New | Mark::Free => {
-                let enough = self.tried[n].judged - self.tried[n].violated >= JUDGED;
-                let hoped = if enough { 0.0 } else { HOPED };
-                WORTH * (1.0 - hoped + STRAINED * self.options[n].servings[k].strain)
+                let (score, seconds) = self.hoped[n];
+                WORTH * (1.0 - score + STRAINED * self.options[n].servings[k].strain) + seconds
             }
         }
     }
@@ -302,16 +330,16 @@ impl<'a> Settling<'a> {
             return None;
         }
         let changes = from.setting.detents.iter().zip(&to.setting.detents).filter(|(from, to)| from != to).count();
-        let seconds = self.travel.least_seconds(n, from, to);
+        let least = self.travel.least_seconds(n, from, to);
         let at_most =
             project.plan.step[here.visit.arriving].at_most_min.map_or(f64::INFINITY, |minutes| 60.0 * minutes);
-        let late = match self.ways.get(&(n, a, b)) {
-            Some(Ok(way)) => way.late,
+        let (cost, late) = match self.ways.get(&(n, a, b)) {
+            Some(Ok(way)) => (way.cost, way.late),
             Some(Err(_)) => return None,
             None if known_only => return None,
-            None => (seconds - at_most).max(0.0),
+            None => (DETOUR * least, (least - at_most).max(0.0)),
         };
-        Some(seconds + CHANGED * changes as f64 + LATE * late)
+        Some(cost + CHANGED * changes as f64 + LATE * late)
     }
 
     /// Looks at rest at servings that nobody has looked at, and at all of the same group; whether there were any.
@@ -347,7 +375,8 @@ impl<'a> Settling<'a> {
             .par_iter()
             .map(|(n, k)| {
                 let (options, setting) = (&self.options[*n], &self.options[*n].servings[*k].setting);
-                judge((&served, self.scene.meshes), (&options.visit, &befores[*n]), setting, self.stop)
+                let visit = (&options.visit, &befores[*n]);
+                judge((&served, self.scene.meshes), visit, setting, |judged| !judged.violations.is_empty(), self.stop)
             })
             .collect();
         for ((n, k), judged) in asked.iter().zip(judged) {
@@ -375,7 +404,8 @@ impl<'a> Settling<'a> {
     fn note(&mut self, (n, k): (usize, usize), judged: Judged) {
         self.tried[n].judged += 1;
         if judged.keeps_all() {
-            self.marks[n][k] = Mark::Good(judged);
+            self.marks[n][k] = Mark::Good(Box::new(judged));
+            self.hope(n);
             return;
         }
         self.tried[n].violated += 1;
@@ -389,6 +419,19 @@ impl<'a> Settling<'a> {
         }
     }
 
+    /// What others have come to is what is hoped for; after [`JUDGED`] of them, nothing.
+    fn hope(&mut self, n: usize) {
+        let count = self.good(n).count();
+        let seconds = self.good(n).map(|judged| judged.seconds).fold(f64::INFINITY, f64::min);
+        let best = self.good(n).map(|judged| judged.score).fold(0.0, f64::max);
+        let score = match count {
+            0..FIRST => HOPED,
+            FIRST..JUDGED => best,
+            _ => 0.0,
+        };
+        self.hoped[n] = (score, seconds);
+    }
+
     /// Every serving in a place of the plate that nobody has judged is out.
     fn rule_out(&mut self, n: usize, place: usize) {
         for (serving, mark) in self.options[n].servings.iter().zip(&mut self.marks[n]) {
@@ -399,16 +442,26 @@ impl<'a> Settling<'a> {
         }
     }
 
-    /// Looks for ways that nobody has looked for; whether there were any.
-    fn look_for_ways(&mut self, path: &[usize]) -> Result<bool, Stopped> {
-        let asked: Vec<usize> =
-            (1..path.len()).filter(|n| !self.ways.contains_key(&(*n, path[n - 1], path[*n]))).collect();
+    /// Looks for ways that nobody has looked for, or not as thoroughly; whether there were any.
+    fn look_for_ways(&mut self, path: &[usize], thorough: bool) -> Result<bool, Stopped> {
+        let is_asked = |n: &usize| match self.ways.get(&(*n, path[n - 1], path[*n])) {
+            None => true,
+            Some(Ok(way)) => thorough && way.found.is_some() && !way.thorough,
+            Some(Err(_)) => false,
+        };
+        let asked: Vec<usize> = (1..path.len()).filter(is_asked).collect();
         let served = self.served(path);
         let befores = self.befores(&served);
-        let look = |n: &usize| way((&served, self.scene.meshes), (&self.options[*n].visit, &befores[*n]), self.stop);
+        let look = |n: &usize| {
+            let visit = (&self.options[*n].visit, &befores[*n]);
+            way((&served, self.scene.meshes), visit, thorough, self.stop)
+        };
         let found: Vec<Result<Result<Way, NoWay>, Stopped>> = asked.par_iter().map(look).collect();
         for (n, found) in asked.iter().zip(found) {
-            self.ways.insert((*n, path[n - 1], path[*n]), found?);
+            let found = found?;
+            let is_sought = !matches!(found, Err(NoWay::Violated(_)) | Ok(Way { found: None, .. }));
+            self.sought += usize::from(is_sought && !thorough);
+            self.ways.insert((*n, path[n - 1], path[*n]), found);
         }
         Ok(!asked.is_empty())
     }

@@ -16,13 +16,22 @@ use super::answer::{Answer, Found};
 use super::transit::{Settings, transit};
 use super::visit::Visit;
 
+/// Most nodes of a transit's trees: where it is hard to get through, another serving is likely to be better.
+const NODES: usize = 8_000;
+/// Edges that each attempt may ask about for a first answer.
+const QUICK_EDGES: usize = 40;
+
 /// A way to a visit.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Way {
     /// The transit that was looked for; none where the plan has the waypoints.
     pub found: Option<Found>,
+    /// What the transit costs, by the objective, s.
+    pub cost: f64,
     /// By how much the step's motions take longer than they may, s.
     pub late: f64,
+    /// Whether the transit was bettered as far as it goes.
+    pub thorough: bool,
 }
 
 /// Why there is no way to a visit.
@@ -34,13 +43,14 @@ pub enum NoWay {
     Transit(Answer),
 }
 
-/// Looks for a way to a visit of a plan, from what is the case before.
+/// Looks for a way to a visit of a plan, from what is the case before; a `thorough` one is bettered as far as it goes.
 ///
 /// # Errors
 /// [`Stopped`] when the flag goes up.
 pub fn way(
     (project, meshes): (&Project, &Meshes),
     (visit, before): (&Visit, &Moment),
+    thorough: bool,
     stop: &AtomicBool,
 ) -> Result<Result<Way, NoWay>, Stopped> {
     if visit.is_ingress(project) {
@@ -62,9 +72,14 @@ pub fn way(
     if !violations.is_empty() {
         return Ok(Err(NoWay::Violated(violations)));
     }
-    let Some(Event::Move(crossing)) = crossing.first() else { return Ok(Ok(Way::default())) };
-    let Some(last) = crossing.segments.last() else { return Ok(Ok(Way::default())) };
-    let settings = Settings { seed: project.plan.seed, ..Settings::default() };
+    let as_given = || {
+        let transits = case.moves.iter().filter(|moved| moved.moved.kind == MotionKind::Transit);
+        Way { cost: transits.filter_map(|moved| moved.seconds()).sum(), ..Way::default() }
+    };
+    let Some(Event::Move(crossing)) = crossing.first() else { return Ok(Ok(as_given())) };
+    let Some(last) = crossing.segments.last() else { return Ok(Ok(as_given())) };
+    let edges = if thorough { Settings::default().edges } else { QUICK_EDGES };
+    let settings = Settings { seed: project.plan.seed, nodes: NODES, edges, ..Settings::default() };
     match transit(&scene, (crossing, &last.to), &settings, &Silent, stop)? {
         Answer::Found(found) => {
             let moves = case.moves.iter().filter(|moved| moved.moved.kind.is_of_arm());
@@ -72,7 +87,8 @@ pub fn way(
             let seconds = given.zip(found.seconds).map(|(given, way)| given + way);
             let at_most = project.plan.step[visit.arriving].at_most_min.map(|minutes| 60.0 * minutes);
             let late = seconds.zip(at_most).map_or(0.0, |(seconds, at_most)| (seconds - at_most).max(0.0));
-            Ok(Ok(Way { found: Some(found), late }))
+            let cost = settings.objective.cost(found.seconds.unwrap_or(0.0), found.waypoints.len(), found.margin);
+            Ok(Ok(Way { found: Some(found), cost, late, thorough }))
         }
         no => Ok(Err(NoWay::Transit(no))),
     }

@@ -105,8 +105,8 @@ pub fn propose(
             Ok(settled) => settled,
             Err(stuck) => return Ok(unsettled(&options, &settling, stuck)),
         };
-        let served = settling.served(&settled.path);
-        let outcome = check::run(&served, meshes, &Silent, stop)?;
+        let complete = settling.complete(&settled.path);
+        let outcome = check::run(&complete, meshes, &Silent, stop)?;
         let violations: Vec<Finding> =
             outcome.findings.into_iter().filter(|finding| finding.status.is_violation()).collect();
         if round == CHECKED || !strike_out(&mut settling, (project, &options), &settled, &violations) {
