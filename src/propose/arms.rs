@@ -27,8 +27,8 @@ const STARTS: usize = 6;
 const KEPT: usize = 2;
 /// Where one way to hold the plate will do, every so many-eth combination is tried first.
 const STRIDE: usize = 17;
-/// ... and the best of so many is taken.
-const FEW: usize = 6;
+/// ... and of so many at a time the best comes first.
+const FEW: usize = 8;
 /// The strain of each metre that is run on.
 const OVERRUN_STRAIN: f64 = 5.0;
 /// So far from the tip are hands and head, about, m.
@@ -142,13 +142,22 @@ impl<'a> ArmAt<'a> {
         self.settings.iter().map(move |(detents, tip_from_plate)| (detents.as_slice(), tip * tip_from_plate))
     }
 
-    /// Some way to hold the plate there that is `free`: the one of least strain among the first few, settings of the restraint
-    /// tried in an order that spreads them.
+    /// Some way to hold the plate there that is `free`: settings of the restraint are tried in an order that spreads them, a
+    /// few at a time, the way of least strain first.
     pub fn some(&self, plate: &Pose, free: impl Fn(&Hold) -> bool) -> Option<Hold> {
         let count = self.settings.len();
         let order = (0..STRIDE).flat_map(|first| (first..count).step_by(STRIDE));
-        let holds = order.flat_map(|k| self.with_setting(&self.settings[k], plate).0).filter(free).take(FEW);
-        holds.min_by(|a, b| a.strain().total_cmp(&b.strain()))
+        let mut holds = order.flat_map(|k| self.with_setting(&self.settings[k], plate).0);
+        loop {
+            let mut few: Vec<Hold> = holds.by_ref().take(FEW).collect();
+            if few.is_empty() {
+                return None;
+            }
+            few.sort_by(|a, b| a.strain().total_cmp(&b.strain()));
+            if let Some(hold) = few.into_iter().find(&free) {
+                return Some(hold);
+            }
+        }
     }
 
     /// The ways to hold the plate there, in the order of the settings, the best first.

@@ -50,6 +50,13 @@ impl Default for Settings {
     }
 }
 
+impl Settings {
+    /// For a first answer, which tells one serving of a worksite from another.
+    pub fn quick() -> Self {
+        Self { nodes: 8_000, attempts: 2, edges: 40, ..Self::default() }
+    }
+}
+
 /// Looks for a transit: from where the arm is at `moved`'s moment to `goal` (rad or m), for everything that it carries.
 ///
 /// # Errors

@@ -16,11 +16,6 @@ use super::answer::{Answer, Found};
 use super::transit::{Settings, transit};
 use super::visit::Visit;
 
-/// Most nodes of a transit's trees: where it is hard to get through, another serving is likely to be better.
-const NODES: usize = 8_000;
-/// Edges that each attempt may ask about for a first answer.
-const QUICK_EDGES: usize = 40;
-
 /// A way to a visit.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Way {
@@ -78,8 +73,8 @@ pub fn way(
     };
     let Some(Event::Move(crossing)) = crossing.first() else { return Ok(Ok(as_given())) };
     let Some(last) = crossing.segments.last() else { return Ok(Ok(as_given())) };
-    let edges = if thorough { Settings::default().edges } else { QUICK_EDGES };
-    let settings = Settings { seed: project.plan.seed, nodes: NODES, edges, ..Settings::default() };
+    let settings = if thorough { Settings::default() } else { Settings::quick() };
+    let settings = Settings { seed: project.plan.seed, ..settings };
     match transit(&scene, (crossing, &last.to), &settings, &Silent, stop)? {
         Answer::Found(found) => {
             let moves = case.moves.iter().filter(|moved| moved.moved.kind.is_of_arm());
