@@ -27,6 +27,8 @@ const STARTS: usize = 6;
 const KEPT: usize = 2;
 /// Where one way to hold the plate will do, every so many-eth combination is tried first.
 const STRIDE: usize = 17;
+/// ... of so many ways to hold it ...
+const TRIED: usize = 48;
 /// ... and of so many at a time the best comes first.
 const FEW: usize = 8;
 /// The strain of each metre that is run on.
@@ -147,7 +149,7 @@ impl<'a> ArmAt<'a> {
     pub fn some(&self, plate: &Pose, free: impl Fn(&Hold) -> bool) -> Option<Hold> {
         let count = self.settings.len();
         let order = (0..STRIDE).flat_map(|first| (first..count).step_by(STRIDE));
-        let mut holds = order.flat_map(|k| self.with_setting(&self.settings[k], plate).0);
+        let mut holds = order.flat_map(|k| self.with_setting(&self.settings[k], plate).0).take(TRIED);
         loop {
             let mut few: Vec<Hold> = holds.by_ref().take(FEW).collect();
             if few.is_empty() {

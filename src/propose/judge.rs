@@ -5,8 +5,9 @@
 //! retreat, the restraint left as it is. Every check is made, as `trusswalk check` makes it. A setting counts when nothing
 //! is violated, and nothing where the approach begins and the retreat ends rules out any transit.
 //!
-//! Its score is the mean of six parts, each the least margin of its checks as a share of what counts as ample, at most 1:
-//! reach (0.30 m), body joints (20°), sight (0.5), arm joints (30°), singularity (0.5 m), clearance and stopping
+//! Its score is the mean of seven parts, each the least margin of its checks as a share of what counts as ample, at most 1:
+//! reach (0.30 m), body joints (20°), nearness to the neutral posture (1: how far the joints are off it, on mean and as a
+//! share of their ranges, in the posture at work that is farthest off), sight (0.5), arm joints (30°), singularity (0.5 m), clearance and stopping
 //! (0.10 m), but for what is near to each other by nature. Of each share the root is taken: the nearer to a limit, the more
 //! each millimetre counts.
 //!
@@ -19,7 +20,8 @@ use super::Setting;
 use super::answer::Impossible;
 use super::transit::ruled_out;
 use super::visit::Visit;
-use crate::check::{CHECKS, Case, Finding, Known, Pair, Silent, Stopped};
+use crate::check::{CHECKS, Case, Finding, Known, Pair, Silent, Status, Stopped, UseCase};
+use crate::crew::PostureOutcome;
 use crate::files::Meshes;
 use crate::model::{BodyClass, Project};
 use crate::state::{Event, Moment, Scene, Walk, walk_steps};
@@ -29,6 +31,7 @@ use crate::state::{Event, Moment, Scene, Walk, walk_steps};
 pub struct Parts {
     pub reach: Option<f64>,
     pub body_joints: Option<f64>,
+    pub neutral: Option<f64>,
     pub sight: Option<f64>,
     pub arm_joints: Option<f64>,
     pub singularity: Option<f64>,
@@ -44,6 +47,8 @@ pub struct Judged {
     pub score: f64,
     /// What the ways in and out take, s.
     pub seconds: f64,
+    /// How much is kept with little to spare.
+    pub tight: usize,
     /// What is violated.
     pub violations: Vec<Finding>,
     /// What rules out any transit there, or away; looked at where nothing is violated.
@@ -51,7 +56,7 @@ pub struct Judged {
 }
 
 impl Parts {
-    fn of(findings: &[Finding]) -> Self {
+    fn of(findings: &[Finding], neutral: Option<f64>) -> Self {
         let least = |checks: &[&str]| {
             let told = |finding: &&Finding| {
                 checks.contains(&finding.key.check) && finding.pair.as_ref().is_none_or(|pair| !are_joined(pair))
@@ -61,6 +66,7 @@ impl Parts {
         Self {
             reach: least(&["reach", "envelope"]),
             body_joints: least(&["posture"]),
+            neutral,
             sight: least(&["sight"]),
             arm_joints: least(&["joint-limits"]),
             singularity: least(&["singularity"]),
@@ -73,6 +79,7 @@ impl Parts {
         let parts = [
             (self.reach, 0.30),
             (self.body_joints, 20f64.to_radians()),
+            (self.neutral, 1.0),
             (self.sight, 0.5),
             (self.arm_joints, 30f64.to_radians()),
             (self.singularity, 0.5),
@@ -150,19 +157,38 @@ pub fn judge(
     let (work, moves) = walk.events.into_iter().partition(|event| matches!(event, Event::Stay(_)));
     let mut judged = Judged { setting: setting.clone(), ..Judged::default() };
     let mut findings: Vec<Finding> = Vec::new();
+    let mut neutral: Option<f64> = None;
     for walk in [Walk { events: moves, rests: walk.rests }, Walk { events: work, rests: Vec::new() }] {
         let case = Case::new((&scene, &walk), &Known::default(), &Silent, stop)?;
         findings.extend(CHECKS.iter().flat_map(|check| (check.findings)(&case)));
+        neutral = case
+            .stays
+            .iter()
+            .flat_map(|stay| &stay.uses)
+            .filter_map(nearness_to_neutral)
+            .chain(neutral)
+            .reduce(f64::min);
         judged.seconds += case.moves.iter().filter_map(|moved| moved.seconds()).sum::<f64>();
         judged.violations = findings.iter().filter(|finding| finding.status.is_violation()).cloned().collect();
         if enough(&judged) {
             break;
         }
     }
-    judged.parts = Parts::of(&findings);
+    judged.tight = findings.iter().filter(|finding| finding.status == Status::Tight).count();
+    judged.parts = Parts::of(&findings, neutral);
     judged.score = judged.parts.score();
     if judged.violations.is_empty() {
         judged.no_transit = crossings.iter().find_map(|(moved, q, at)| ruled_out(&scene, moved, q, *at));
     }
     Ok(judged)
+}
+
+/// How near the posture of a use is to the neutral one, 0 to 1: how far its joints are off it, on mean and as a share of their
+/// ranges, taken off 1; none where there is no posture.
+fn nearness_to_neutral(used: &UseCase) -> Option<f64> {
+    let PostureOutcome::Found(posture) = &used.outcome else { return None };
+    let ranges = used.standing.frozen.ranges();
+    let joints = posture.q.iter().zip(&used.standing.links.neutral).zip(&ranges);
+    let off = joints.map(|((q, neutral), range)| (q - neutral).abs() / (range.highest - range.lowest));
+    Some(1.0 - off.sum::<f64>() / ranges.len() as f64)
 }

@@ -8,7 +8,8 @@
 //! then nothing that is hoped for is cheaper. So the restraint's setting, which can seldom be changed with the rider in it,
 //! is chosen for all visits together.
 //!
-//! A visit costs the seconds of its ways in and out, and [`WORTH`] seconds times what its score is short of 1; of one that
+//! A visit costs the seconds of its ways in and out, [`WORTH`] seconds times what its score is short of 1, and [`TIGHT`]
+//! seconds for each limit that is kept with little to spare; of one that
 //! nobody has judged yet, a good score is hoped for, less with its strain.
 //!
 //! # Limits
@@ -32,6 +33,8 @@ use crate::state::{Moment, Scene};
 
 /// What a visit's score is worth, s.
 const WORTH: f64 = 200.0;
+/// What it costs that a limit is kept with little to spare, s.
+const TIGHT: f64 = 20.0;
 /// The score that is hoped for …
 const HOPED: f64 = 0.8;
 /// … less so much for each unit of strain.
@@ -303,7 +306,7 @@ impl<'a> Settling<'a> {
         match &self.marks[n][k] {
             Mark::Given => 0.0,
             Mark::Out => f64::INFINITY,
-            Mark::Good(judged) => WORTH * (1.0 - judged.score) + judged.seconds,
+            Mark::Good(judged) => WORTH * (1.0 - judged.score) + judged.seconds + TIGHT * judged.tight as f64,
             Mark::New | Mark::Free if known_only => f64::INFINITY,
             Mark::New | Mark::Free => {
                 let (score, seconds) = self.hoped[n];

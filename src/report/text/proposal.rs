@@ -71,6 +71,7 @@ fn write_site(project: &Project, site: &SiteProposal, ink: Ink, out: &mut String
         ("score", Set::Right),
         ("reach", Set::Right),
         ("body", Set::Right),
+        ("neutral", Set::Right),
         ("sight", Set::Right),
         ("arm", Set::Right),
         ("singular", Set::Right),
@@ -84,7 +85,7 @@ fn write_site(project: &Project, site: &SiteProposal, ink: Ink, out: &mut String
     table.write(ink, 2, out);
 }
 
-fn row(project: &Project, judged: &Judged, chosen: bool) -> [Cell; 9] {
+fn row(project: &Project, judged: &Judged, chosen: bool) -> [Cell; 10] {
     let parts = &judged.parts;
     let of = |margin: Option<f64>, unit: Unit| {
         margin.map_or_else(String::new, |margin| number::value(margin, unit, Rounding::Down)).into()
@@ -98,6 +99,7 @@ fn row(project: &Project, judged: &Judged, chosen: bool) -> [Cell; 9] {
         number::fixed(judged.score, 2, Rounding::Down).into(),
         of(parts.reach, Unit::Metre),
         of(parts.body_joints, Unit::Radian),
+        of(parts.neutral, Unit::Share),
         of(parts.sight, Unit::Share),
         of(parts.arm_joints, Unit::Radian),
         of(parts.singularity, Unit::Metre),
@@ -128,8 +130,8 @@ fn tried(found: &Candidates, out: &mut String) {
     let bodies = &found.bodies;
     if bodies.places > 0 {
         told.push(format!(
-            "of {} from which everything is reached, {} cannot be held with nothing too near, in {} the body breaks a limit \
-             in the visit",
+            "of {} from which everything is reached, {} were not found to be held with nothing too near, in {} the body \
+             breaks a limit in the visit",
             bodies.places, bodies.not_held, bodies.violated,
         ));
     }
