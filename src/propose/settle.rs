@@ -32,22 +32,22 @@ use crate::model::{Deed, Project, Waypoint};
 use crate::state::{Moment, Scene};
 
 /// What a visit's score is worth, s.
-const WORTH: f64 = 200.0;
+const WORTH: f64 = 300.0;
 /// What it costs that a limit is kept with little to spare, s.
-const TIGHT: f64 = 20.0;
+const TIGHT: f64 = 120.0;
 /// The score that is hoped for …
 const HOPED: f64 = 0.8;
 /// … less so much for each unit of strain.
 const STRAINED: f64 = 0.02;
 /// What changing a detent of the restraint costs, s.
-const CHANGED: f64 = 180.0;
+const CHANGED: f64 = 300.0;
 /// What a second too late costs, s.
 const LATE: f64 = 10.0;
 /// After so many good ones, others are hoped to be as good as the best of them ...
 const FIRST: usize = 4;
 /// ... and after so many, they are judged only where they are needed.
 const JUDGED: usize = 16;
-/// A way that nobody has looked for is hoped to take so many times the least that it could.
+/// A way that nobody has looked for is hoped to cost so many times the least that it could, until others have come to more.
 const DETOUR: f64 = 1.15;
 /// Servings of a visit that are judged together.
 const TOGETHER: usize = 3;
@@ -111,6 +111,8 @@ pub struct Settling<'a> {
     pub tried: Vec<Tried>,
     /// By visit, what is hoped for of a serving that nobody has judged: the score, and the seconds.
     hoped: Vec<(f64, f64)>,
+    /// By visit, how many times the least that it could a way there is hoped to cost.
+    detour: Vec<f64>,
     /// By visit, the judged one with the fewest violations.
     pub nearest: Vec<Option<Judged>>,
     stop: &'a AtomicBool,
@@ -137,6 +139,7 @@ impl<'a> Settling<'a> {
             sought: 0,
             tried: vec![Tried::default(); options.len()],
             hoped: vec![(HOPED, 0.0); options.len()],
+            detour: vec![DETOUR; options.len()],
             nearest: vec![None; options.len()],
             stop,
         }
@@ -340,7 +343,7 @@ impl<'a> Settling<'a> {
             Some(Ok(way)) => (way.cost, way.late),
             Some(Err(_)) => return None,
             None if known_only => return None,
-            None => (DETOUR * least, (least - at_most).max(0.0)),
+            None => (self.detour[n] * least, (least - at_most).max(0.0)),
         };
         Some(cost + CHANGED * changes as f64 + LATE * late)
     }
@@ -465,8 +468,18 @@ impl<'a> Settling<'a> {
             let is_sought = !matches!(found, Err(NoWay::Violated(_)) | Ok(Way { found: None, .. }));
             self.sought += usize::from(is_sought && !thorough);
             self.ways.insert((*n, path[n - 1], path[*n]), found);
+            self.detour[*n] = self.least_detour(*n);
         }
         Ok(!asked.is_empty())
+    }
+
+    /// How many times the least that it could the most direct way to a visit costs, of those that were found.
+    fn least_detour(&self, n: usize) -> f64 {
+        let costs = self.ways.range((n, 0, 0)..(n + 1, 0, 0)).filter_map(|((_, a, b), way)| {
+            let (from, to) = (&self.options[n - 1].servings[*a], &self.options[n].servings[*b]);
+            Some(way.as_ref().ok()?.cost / self.travel.least_seconds(n, from, to))
+        });
+        costs.reduce(f64::min).unwrap_or(DETOUR).max(DETOUR)
     }
 
     fn befores(&self, served: &Project) -> Vec<Moment> {
