@@ -8,6 +8,7 @@ mod check;
 mod edited;
 mod embedded;
 mod interrupt;
+mod kept;
 mod mend;
 mod new;
 mod output;
@@ -42,7 +43,7 @@ const INTERRUPTED: u8 = 130;
     version,
     after_help = "Without a command, the built-in demo is checked.\n\
                   Exit codes: 0 no limit is violated, 1 a limit is violated, 2 the input could not be used, \
-                  130 stopped by Ctrl-C."
+                  130 stopped by Ctrl-C or a time limit."
 )]
 struct Cli {
     #[command(subcommand)]

@@ -2,12 +2,13 @@
 
 use std::path::PathBuf;
 use std::process::ExitCode;
+use std::sync::Arc;
 
 use anyhow::{Result, anyhow};
 
 use super::embedded::DEMO;
 use super::progress::Bar;
-use super::{edited, interrupt, output};
+use super::{edited, kept, output};
 use crate::files::{self, Embedded, PlanPath, Source, unknown_name};
 use crate::model::{Deed, PlanEdit, Project};
 use crate::propose::{self, anew};
@@ -27,6 +28,8 @@ pub struct Args {
     /// Write a copy of the plan with the proposal in it into a new or empty folder, and check it
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
+    #[command(flatten)]
+    kept: kept::Args,
 }
 
 /// Searches, writes what was found, and has the written plan checked.
@@ -57,8 +60,14 @@ fn propose_from(source: &dyn Source, plan: &PlanPath, args: &Args) -> Result<Exi
         None if args.anew => anew::everything(&mut project),
         None => (loaded.open.clone(), Vec::new()),
     };
-    let stop = interrupt::stop_flag()?;
-    let proposal = propose::propose((&project, &loaded.meshes), &open, &Bar::new(), &stop)?;
+    if let Some(folder) = &args.out {
+        files::is_new(folder)?;
+    }
+    let asked = format!("{} {}", args.anew, args.only.as_deref().unwrap_or_default());
+    let kept = args.kept.open(&loaded.inputs, &asked)?;
+    let stop = Arc::clone(&kept.stop);
+    let found = propose::propose((&project, &loaded.meshes), &open, &kept.memory, &Bar::new(), &stop);
+    let proposal = kept.close(found)?;
     output::deliver(report::proposal(&project, &proposal, output::ink(None)).as_bytes(), None)?;
     if proposal.unsettled.is_some() {
         return Ok(ExitCode::from(1));

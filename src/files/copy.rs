@@ -72,19 +72,28 @@ impl Source for Recording<'_> {
     }
 }
 
-/// Makes a folder, and says whether it is new; one that is there must be empty.
-fn make_empty(folder: &Path) -> anyhow::Result<bool> {
+/// Whether a folder into which a plan may be copied is new; one that is there must be empty.
+///
+/// # Errors
+/// There is something in it, or nobody can look into it.
+pub fn is_new(folder: &Path) -> anyhow::Result<bool> {
     match fs::read_dir(folder) {
         Ok(entries) => match entries.count() {
             0 => Ok(false),
             _ => Err(anyhow!("there is something in `{}` already; expected a new or empty folder", folder.display())),
         },
-        Err(error) if error.kind() == ErrorKind::NotFound => {
-            fs::create_dir_all(folder).with_context(|| format!("making the folder `{}`", folder.display()))?;
-            Ok(true)
-        }
+        Err(error) if error.kind() == ErrorKind::NotFound => Ok(true),
         Err(error) => Err(error).with_context(|| format!("looking into `{}`", folder.display())),
     }
+}
+
+/// Makes a folder, and says whether it is new; one that is there must be empty.
+fn make_empty(folder: &Path) -> anyhow::Result<bool> {
+    let is_new = is_new(folder)?;
+    if is_new {
+        fs::create_dir_all(folder).with_context(|| format!("making the folder `{}`", folder.display()))?;
+    }
+    Ok(is_new)
 }
 
 /// Writes files where nothing is yet; one that lies there with the same bytes is left.

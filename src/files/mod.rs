@@ -29,7 +29,7 @@ mod toml_file;
 mod toml_text;
 mod urdf;
 
-pub use copy::{copy, copy_as};
+pub use copy::{copy, copy_as, is_new};
 pub use draft::{Change, DiskState, Draft, Found, NotSaved};
 pub use edit::apply;
 pub use journal::state_folder;
@@ -37,5 +37,5 @@ pub use meshes::Meshes;
 pub use open_values::OpenSite;
 pub use plan_path::{Outside, PlanPath};
 pub use problem::{Place, Problem, Problems, Spot, nearest, unknown_name};
-pub use project::{Input, Loaded, plan_at, plan_text, read_embedded, read_from, read_open, read_project};
+pub use project::{Input, Loaded, plan_at, plan_text, read_embedded, read_from, read_open, read_project, sha256};
 pub use source::{Disk, Embedded, NotRead, Source};

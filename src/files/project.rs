@@ -95,7 +95,7 @@ pub fn plan_text(source: &dyn Source, plan: &PlanPath) -> Result<String, Problem
 }
 
 /// SHA-256 of some bytes, in hexadecimal.
-pub(super) fn sha256(bytes: &[u8]) -> String {
+pub fn sha256(bytes: &[u8]) -> String {
     Sha256::digest(bytes).iter().map(|byte| format!("{byte:02x}")).collect()
 }
 

@@ -1,5 +1,7 @@
 //! What is the answer to a question for a path?
 
+use serde::{Deserialize, Serialize};
+
 /// What a planner says.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Answer {
@@ -12,7 +14,7 @@ pub enum Answer {
 }
 
 /// A certified path.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, Deserialize, PartialEq, Serialize)]
 pub struct Found {
     /// Between start and goal, on the grid that operators key in (rad or m).
     pub waypoints: Vec<Vec<f64>>,

@@ -16,6 +16,8 @@
 
 use std::sync::atomic::AtomicBool;
 
+use serde::{Deserialize, Serialize};
+
 use super::Setting;
 use super::answer::Impossible;
 use super::transit::ruled_out;
@@ -27,7 +29,7 @@ use crate::model::{BodyClass, Project};
 use crate::state::{Event, Moment, Scene, Walk, walk_steps};
 
 /// Least margins of a setting, each in its own unit (m, rad, share); none where nothing of the kind was checked.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[derive(Clone, Copy, Debug, Default, Deserialize, PartialEq, Serialize)]
 pub struct Parts {
     pub reach: Option<f64>,
     pub body_joints: Option<f64>,
@@ -39,7 +41,7 @@ pub struct Parts {
 }
 
 /// A setting with what the check says of it.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, Deserialize, PartialEq, Serialize)]
 pub struct Judged {
     pub setting: Setting,
     pub parts: Parts,
@@ -50,8 +52,10 @@ pub struct Judged {
     /// How much is kept with little to spare.
     pub tight: usize,
     /// What is violated.
+    #[serde(skip)]
     pub violations: Vec<Finding>,
     /// What rules out any transit there, or away; looked at where nothing is violated.
+    #[serde(skip)]
     pub no_transit: Option<Impossible>,
 }
 

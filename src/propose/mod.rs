@@ -8,6 +8,7 @@ mod arms;
 mod edge;
 mod graph;
 mod judge;
+mod memory;
 pub mod mend;
 mod metric;
 mod objective;
@@ -28,6 +29,7 @@ mod world;
 pub use answer::{Answer, End, Found, Impossible, NotFound, Refusal};
 pub use arms::ArmsTried;
 pub use judge::{Judged, Parts};
+pub use memory::Memory;
 pub use objective::Objective;
 pub use options::BodiesTried;
 pub use placements::PlacesTried;
@@ -36,11 +38,13 @@ pub use transit::{Settings, transit};
 pub use way::NoWay;
 pub use whole::{Candidates, Proposal, SiteProposal, Unsettled, WayProposal, Why, propose};
 
+use serde::{Deserialize, Serialize};
+
 use crate::model::{Angle, JointKind, Project, Worksite};
 use crate::state::Scene;
 
 /// How the arm serves a worksite.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, Deserialize, PartialEq, Serialize)]
 pub struct Setting {
     pub stand: String,
     /// The rider's restraint, rad.

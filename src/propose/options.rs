@@ -13,6 +13,7 @@ use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
 
 use rayon::prelude::*;
+use serde::{Deserialize, Serialize};
 
 use crate::check::{Progress, RestCase, Stopped, go_on};
 use crate::files::OpenSite;
@@ -23,6 +24,7 @@ use crate::state::{ArmAlone, Assembly, Carried, Doing, Event, Moment, Rest, Scen
 use super::Setting;
 use super::arms::{ArmAt, ArmsTried, Hold};
 use super::judge::{Judged, judge};
+use super::memory::Memory;
 use super::placements::{Placement, Places, PlacesTried};
 use super::visit::{Visit, waiting_at};
 use super::work::{Work, is_riders};
@@ -77,7 +79,8 @@ pub struct BodiesTried {
 }
 
 /// What one place came to.
-enum Looked {
+#[derive(Clone, Debug, Deserialize, PartialEq, Serialize)]
+pub enum Looked {
     NotHeld,
     Violated,
     /// The body keeps its limits; as it was held so, everything does.
@@ -115,7 +118,7 @@ impl Options {
     /// [`Stopped`] when the flag goes up.
     pub fn all<'a>(
         scene: &'a Scene<'a>,
-        open: &[OpenSite],
+        (open, memory): (&[OpenSite], &Memory),
         progress: &dyn Progress,
         stop: &AtomicBool,
     ) -> Result<Vec<Self>, Stopped> {
@@ -157,7 +160,7 @@ impl Options {
                 options.hold(scene, stop)?;
             } else {
                 let later = ties[n].as_ref().map(|tie| (tie.shift, &visits[tie.later], is_open(tie.later).is_some()));
-                options.search(scene, later, stop)?;
+                options.search(scene, later, (n, memory), stop)?;
             }
             all.push(options);
             progress.advance();
@@ -181,6 +184,7 @@ impl Options {
         &mut self,
         scene: &'a Scene<'a>,
         later: Option<(Pose, &Visit, bool)>,
+        (visit, memory): (usize, &Memory),
         stop: &AtomicBool,
     ) -> Result<(), Stopped> {
         let Some(mut work) = work(scene, &self.visit, &self.before, later) else { return Ok(()) };
@@ -200,8 +204,15 @@ impl Options {
                 self.found.extend(lot);
                 continue;
             }
-            let looked: Vec<Result<Looked, Stopped>> =
-                lot.par_iter().map(|place| self.look(scene, place, later, stop)).collect();
+            let look = |place: &Placement| {
+                if let Some(known) = memory.looked(visit, place.number) {
+                    return Ok(known);
+                }
+                let looked = self.look(scene, place, later, stop)?;
+                memory.keep_looked(visit, place.number, &looked);
+                Ok(looked)
+            };
+            let looked: Vec<Result<Looked, Stopped>> = lot.par_iter().map(look).collect();
             for (place, looked) in lot.into_iter().zip(looked) {
                 self.bodies.places += 1;
                 match looked? {

@@ -24,6 +24,7 @@ use rayon::prelude::*;
 
 use super::graph::{Vertex, cheapest};
 use super::judge::{Judged, judge};
+use super::memory::Memory;
 use super::options::{Bond, Options, Serving, befores};
 use super::travel::Travel;
 use super::way::{NoWay, Way, way};
@@ -115,12 +116,13 @@ pub struct Settling<'a> {
     detour: Vec<f64>,
     /// By visit, the judged one with the fewest violations.
     pub nearest: Vec<Option<Judged>>,
+    memory: &'a Memory,
     stop: &'a AtomicBool,
 }
 
 impl<'a> Settling<'a> {
     /// Nothing is known yet.
-    pub fn new(scene: &'a Scene<'a>, options: &'a [Options], stop: &'a AtomicBool) -> Self {
+    pub fn new(scene: &'a Scene<'a>, options: &'a [Options], memory: &'a Memory, stop: &'a AtomicBool) -> Self {
         let mut numbers: BTreeMap<Vec<u64>, usize> = BTreeMap::new();
         let mut group = |serving: &Serving| {
             let key: Vec<u64> = serving.setting.detents.iter().map(|detent| detent.to_bits()).collect();
@@ -141,6 +143,7 @@ impl<'a> Settling<'a> {
             hoped: vec![(HOPED, 0.0); options.len()],
             detour: vec![DETOUR; options.len()],
             nearest: vec![None; options.len()],
+            memory,
             stop,
         }
     }
@@ -381,6 +384,9 @@ impl<'a> Settling<'a> {
             .par_iter()
             .map(|(n, k)| {
                 let (options, setting) = (&self.options[*n], &self.options[*n].servings[*k].setting);
+                if let Some(known) = self.memory.judged(*n, setting) {
+                    return Ok(known);
+                }
                 let visit = (&options.visit, &befores[*n]);
                 judge((&served, self.scene.meshes), visit, setting, |judged| !judged.violations.is_empty(), self.stop)
             })
@@ -410,6 +416,7 @@ impl<'a> Settling<'a> {
     fn note(&mut self, (n, k): (usize, usize), judged: Judged) {
         self.tried[n].judged += 1;
         if judged.keeps_all() {
+            self.memory.keep_judged(n, &judged);
             self.marks[n][k] = Mark::Good(Box::new(judged));
             self.hope(n);
             return;
@@ -459,8 +466,17 @@ impl<'a> Settling<'a> {
         let served = self.served(path);
         let befores = self.befores(&served);
         let look = |n: &usize| {
+            let setting = |visit: usize| &self.options[visit].servings[path[visit]].setting;
+            let ends = [setting(*n - 1), setting(*n)];
+            if let Some(known) = self.memory.way(*n, ends, thorough) {
+                return Ok(Ok(known));
+            }
             let visit = (&self.options[*n].visit, &befores[*n]);
-            way((&served, self.scene.meshes), visit, thorough, self.stop)
+            let found = way((&served, self.scene.meshes), visit, thorough, self.stop)?;
+            if let Ok(way) = &found {
+                self.memory.keep_way(*n, ends, way);
+            }
+            Ok(found)
         };
         let found: Vec<Result<Result<Way, NoWay>, Stopped>> = asked.par_iter().map(look).collect();
         for (n, found) in asked.iter().zip(found) {

@@ -7,6 +7,8 @@
 
 use std::sync::atomic::AtomicBool;
 
+use serde::{Deserialize, Serialize};
+
 use crate::check::{CHECKS, Case, Finding, Known, Silent, Stopped};
 use crate::files::Meshes;
 use crate::model::{Project, Who};
@@ -17,7 +19,7 @@ use super::transit::{Settings, transit};
 use super::visit::Visit;
 
 /// A way to a visit.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, Deserialize, PartialEq, Serialize)]
 pub struct Way {
     /// The transit that was looked for; none where the plan has the waypoints.
     pub found: Option<Found>,

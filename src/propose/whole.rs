@@ -9,6 +9,7 @@ use std::sync::atomic::AtomicBool;
 use super::answer::Found;
 use super::arms::ArmsTried;
 use super::judge::Judged;
+use super::memory::Memory;
 use super::options::{BodiesTried, Options};
 use super::placements::PlacesTried;
 use super::settle::{Settled, Settling, Stuck, Tried};
@@ -87,19 +88,20 @@ pub enum Why {
     Spent,
 }
 
-/// Finds what a plan leaves open.
+/// Finds what a plan leaves open; the memory holds what was found before of the same question, and takes what is found.
 ///
 /// # Errors
 /// [`Stopped`] when the flag goes up.
 pub fn propose(
     (project, meshes): (&Project, &Meshes),
     open: &[OpenSite],
+    memory: &Memory,
     progress: &dyn Progress,
     stop: &AtomicBool,
 ) -> Result<Proposal, Stopped> {
     let scene = Scene::new(project, meshes);
-    let options = Options::all(&scene, open, progress, stop)?;
-    let mut settling = Settling::new(&scene, &options, stop);
+    let options = Options::all(&scene, (open, memory), progress, stop)?;
+    let mut settling = Settling::new(&scene, &options, memory, stop);
     for round in 0.. {
         let settled = match settling.settle(progress)? {
             Ok(settled) => settled,

@@ -44,6 +44,45 @@ fn a_plan_without_settings_gets_some_that_its_check_passes_and_keeps_its_comment
 }
 
 #[test]
+fn a_search_that_is_stopped_writes_no_plan_and_is_gone_on_with_to_the_same_end() {
+    let folder = TempDir::new().expect("a folder");
+    let plan = starter_without(&["joints_deg_m ="], folder.path());
+    let file = |name: &str| folder.path().join(name).display().to_string();
+    let (kept, out, at_once) = (file("kept.json"), file("out"), file("at-once"));
+    let (code, told, said) = trusswalk(&["propose", &plan, "--keep", &kept, "--time-limit", "0.5", "--out", &out]);
+    assert_eq!(code, 130, "{told}{said}");
+    assert!(said.contains("the time limit of 0.5 s is over"), "{said}");
+    assert!(said.contains("what was found is kept in"), "{said}");
+    assert!(!Path::new(&out).exists() && told.is_empty(), "nothing is written as if it were complete: {told}");
+
+    let (code, gone_on_with, said) = trusswalk(&["propose", &plan, "--keep", &kept, "--out", &out]);
+    assert_eq!(code, 0, "{gone_on_with}{said}");
+    let (code, found_at_once, said) = trusswalk(&["propose", &plan, "--out", &at_once]);
+    assert_eq!(code, 0, "{found_at_once}{said}");
+    let text = |folder: &str| fs::read_to_string(Path::new(folder).join("plan.toml")).expect("the written plan");
+    assert_eq!(text(&out), text(&at_once));
+    let settings = |told: &str| told.split("wrote").next().map(str::to_owned);
+    assert_eq!(settings(&gone_on_with), settings(&found_at_once), "all counts, too");
+
+    let (code, _, said) = trusswalk(&["propose", "--only", "to-tray", "--keep", &kept]);
+    assert_eq!(code, 2);
+    assert!(said.contains("keeps what was found for another plan, other options or by another version"), "{said}");
+    let (code, _, said) =
+        trusswalk(&["propose", &plan, "--keep", &Path::new(&plan).join("plan.toml").display().to_string()]);
+    assert_eq!(code, 2);
+    assert!(said.contains("holds nothing that `--keep` has written"), "{said}");
+}
+
+#[test]
+fn a_time_limit_is_a_number_of_seconds() {
+    for limit in ["0", "nan", "soon", "1e9"] {
+        let (code, _, said) = trusswalk(&["propose", "--time-limit", limit]);
+        assert_eq!(code, 2);
+        assert!(said.contains("expected a number of seconds above 0, at most 1000000"), "{said}");
+    }
+}
+
+#[test]
 fn what_is_fixed_stays_fixed() {
     let folder = TempDir::new().expect("a folder");
     let plan = starter_without(&["joints_deg_m = [0, -40"], folder.path());
