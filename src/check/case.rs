@@ -1,7 +1,8 @@
 //! What is there to be checked, with what every check of it needs?
 //!
 //! What several checks share is found here once: the postures, and the bounds of motions, of changes of posture and of
-//! moments at rest. What one check alone needs, such as lines of sight, it computes itself.
+//! moments at rest. What one check alone needs, such as lines of sight, it computes itself. A piece that is known has been
+//! judged, too.
 
 use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
@@ -19,12 +20,15 @@ use crate::state::{
 
 use super::bounded::{Bounded, Stretches};
 use super::change::{Way, bound_change, detours};
+use super::finding::Finding;
 use super::grouping::PairRules;
 use super::known::Known;
 use super::pace::{self, TipLimit, joint_paces, tip_limits};
+use super::piece::{Piece, Said};
 use super::progress::{Progress, Stopped, go_on};
 use super::rest::RestCase;
 use super::stance::StanceCase;
+use super::{CHECKS, Check};
 
 /// A plan, walked, with postures found and motions bounded.
 pub struct Case<'a> {
@@ -43,6 +47,7 @@ pub struct StayCase {
     pub uses: Vec<UseCase>,
     /// From the last posture back to the one in which they came; none where there is no way to go.
     pub back: Option<Result<Change, String>>,
+    pub(super) said: Said,
 }
 
 /// One target or payload of a stay, and the posture that was found for it.
@@ -89,10 +94,11 @@ pub struct MoveCase {
     pub least_singular: Option<LeastSingularValue>,
     /// Solids, and bodies inside them at the start.
     pub swallowed: Vec<[BodyId; 2]>,
+    pub(super) said: Said,
 }
 
 impl<'a> Case<'a> {
-    /// Finds every posture and bounds every motion that is not known yet.
+    /// Finds every posture, bounds every motion and makes every check of what is not known yet.
     ///
     /// # Errors
     /// [`Stopped`] when the flag goes up.
@@ -124,7 +130,8 @@ impl<'a> Case<'a> {
         let bounded = || {
             let bound = |moved: &&Arc<Move>| {
                 go_on(stop)?;
-                let case = known.motion(moved).cloned().unwrap_or_else(|| Arc::new(MoveCase::new(scene, moved)));
+                let case =
+                    known.motion(moved).cloned().unwrap_or_else(|| Arc::new(MoveCase::new(scene, moved).judged(scene)));
                 progress.advance();
                 Ok(case)
             };
@@ -135,7 +142,7 @@ impl<'a> Case<'a> {
                 let site = site(scene, stay);
                 let case = match known.stay(stay, site) {
                     Some(case) => Arc::clone(case),
-                    None => Arc::new(StayCase::new(scene, (stay, site), stop)?),
+                    None => Arc::new(StayCase::new(scene, (stay, site), stop)?.judged(scene)),
                 };
                 progress.advance();
                 Ok(case)
@@ -145,7 +152,8 @@ impl<'a> Case<'a> {
         let rested = || {
             let bound = |rest: &Arc<Rest>| {
                 go_on(stop)?;
-                let case = known.rest(rest).cloned().unwrap_or_else(|| Arc::new(RestCase::new(scene, rest)));
+                let case =
+                    known.rest(rest).cloned().unwrap_or_else(|| Arc::new(RestCase::new(scene, rest).judged(scene)));
                 progress.advance();
                 Ok(case)
             };
@@ -154,7 +162,10 @@ impl<'a> Case<'a> {
         let taken = || {
             let bound = |stance: &&Arc<Stance>| {
                 go_on(stop)?;
-                let case = known.stance(stance).cloned().or_else(|| StanceCase::new(scene, stance).map(Arc::new));
+                let case = known
+                    .stance(stance)
+                    .cloned()
+                    .or_else(|| StanceCase::new(scene, stance).map(|case| Arc::new(case.judged(scene))));
                 progress.advance();
                 Ok(case)
             };
@@ -171,6 +182,23 @@ impl<'a> Case<'a> {
             moves: moves.into_iter().collect::<Result<_, _>>()?,
             rests: rests.into_iter().collect::<Result<_, _>>()?,
         })
+    }
+
+    /// What all checks find, in their order.
+    pub fn findings(&self) -> Vec<Finding> {
+        let of_check = |(number, check): (usize, &Check)| {
+            let of_pieces = self.said().flat_map(move |said| said.findings[number].iter().cloned());
+            of_pieces.chain(check.of_plan.map(|of_plan| of_plan(self)).unwrap_or_default()).collect::<Vec<_>>()
+        };
+        CHECKS.iter().enumerate().flat_map(of_check).collect()
+    }
+
+    /// What is said of every piece.
+    pub(super) fn said(&self) -> impl Iterator<Item = &Said> {
+        let moves = self.moves.iter().map(|moved| &moved.said);
+        let stays = self.stays.iter().map(|stay| &stay.said);
+        let stances = self.stances.iter().map(|stance| &stance.said);
+        moves.chain(stays).chain(stances).chain(self.rests.iter().map(|rest| &rest.said))
     }
 }
 
@@ -213,7 +241,13 @@ impl MoveCase {
             clearance,
             least_singular,
             assembly,
+            said: Said::default(),
         }
+    }
+
+    /// The same, with what is said of it.
+    fn judged(self, scene: &Scene) -> Self {
+        Self { said: Said::of(scene, Piece::Move(&self)), ..self }
     }
 
     /// Seconds from the motion's start, if it is timed.
@@ -285,7 +319,12 @@ impl StayCase {
             Ok(())
         })?;
         let back = way_back(scene, stay, &uses);
-        Ok(Self { stay: Arc::clone(stay), site: site.clone(), uses, back })
+        Ok(Self { stay: Arc::clone(stay), site: site.clone(), uses, back, said: Said::default() })
+    }
+
+    /// The same, with what is said of it.
+    fn judged(self, scene: &Scene) -> Self {
+        Self { said: Said::of(scene, Piece::Stay(&self)), ..self }
     }
 }
 

@@ -19,7 +19,7 @@ use super::Setting;
 use super::answer::Impossible;
 use super::transit::ruled_out;
 use super::visit::Visit;
-use crate::check::{CHECKS, Case, Finding, Known, Pair, Silent, Stopped};
+use crate::check::{Case, Finding, Known, Pair, Silent, Stopped};
 use crate::files::Meshes;
 use crate::model::{BodyClass, Project};
 use crate::state::{Event, Moment, Scene, Walk, walk_steps};
@@ -152,7 +152,7 @@ pub fn judge(
     let mut findings: Vec<Finding> = Vec::new();
     for walk in [Walk { events: moves, rests: walk.rests }, Walk { events: work, rests: Vec::new() }] {
         let case = Case::new((&scene, &walk), &Known::default(), &Silent, stop)?;
-        findings.extend(CHECKS.iter().flat_map(|check| (check.findings)(&case)));
+        findings.extend(case.findings());
         judged.seconds += case.moves.iter().filter_map(|moved| moved.seconds()).sum::<f64>();
         judged.violations = findings.iter().filter(|finding| finding.status.is_violation()).cloned().collect();
         if enough(&judged) {
