@@ -27,6 +27,9 @@ use super::piece::Piece;
 
 pub const NAME: &str = "access";
 
+/// Distances are right to this, m, and better.
+const ROUNDING: f64 = 1e-3;
+
 /// Findings of a stay.
 pub fn findings(scene: &Scene, piece: Piece) -> Vec<Finding> {
     let Piece::Stay(stay) = piece else { return Vec::new() };
@@ -89,7 +92,7 @@ fn of_met(used: &UseCase, met: &Met, limit: &AtLeast, key: super::finding::Key) 
     finding
 }
 
-/// The least distance of the swept shapes of hand and tool to every other body.
+/// The least distance of the swept shapes of hand and tool to every other body that may be the nearest, or is touched.
 fn all_met(scene: &Scene, stay: &StayCase, used: &UseCase, q: &[f64], back: &Vector) -> Vec<Met> {
     let standing = &used.standing;
     let plan = &scene.project.plan;
@@ -97,7 +100,7 @@ fn all_met(scene: &Scene, stay: &StayCase, used: &UseCase, q: &[f64], back: &Vec
     let hands: Vec<_> = used.sides.iter().map(|side| *standing.links.hand.on(*side)).collect();
     let carries = |id: BodyId| frozen.path_inwards(frozen.body(id).link).any(|link| hands.contains(&link));
     let own = |id: BodyId| frozen.path_inwards(frozen.body(id).link).any(|link| link == standing.links.left_boot);
-    let mut met = Vec::new();
+    let (mut met, mut least) = (Vec::new(), f64::INFINITY);
     for hand in frozen.body_ids().filter(|id| carries(*id)) {
         let link = posed.link(frozen.body(hand).link);
         let swept: Vec<Convex> =
@@ -112,10 +115,18 @@ fn all_met(scene: &Scene, stay: &StayCase, used: &UseCase, q: &[f64], back: &Vec
             };
             let link = posed.link(frozen.body(other).link);
             let parts = (0..frozen.body(other).parts.len()).map(|part| PartId { body: other, part });
-            let shapes = parts.map(|part| frozen.part(part).posed(link));
-            let distances = shapes
-                .flat_map(|shape| swept.iter().map(move |convex| separation(&convex.posed(&Pose::identity()), &shape)));
+            // What balls tell to be farther away than the nearest so far, or not to touch, decides nothing.
+            let of_interest = if may_overlap.is_some() { 0.0 } else { least } + ROUNDING;
+            let pairs = parts.flat_map(|part| swept.iter().map(move |convex| (convex, frozen.part(part))));
+            let near = pairs.filter(|(convex, shape)| {
+                let [(a, a_radius), (b, b_radius)] = [convex.ball(), shape.ball()];
+                (a - link * b).norm() - a_radius - b_radius <= of_interest
+            });
+            let distances =
+                near.map(|(convex, shape)| separation(&convex.posed(&Pose::identity()), &shape.posed(link)));
             let nearest = distances.min_by(|a, b| a.lower.total_cmp(&b.lower));
+            let free = nearest.as_ref().filter(|_| may_overlap.is_none());
+            least = free.map_or(least, |nearest| least.min(nearest.lower));
             met.extend(nearest.map(|nearest| Met { nearest, bodies, may_overlap }));
         }
     }

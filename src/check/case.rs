@@ -44,6 +44,8 @@ pub struct Case<'a> {
 pub struct StayCase {
     pub stay: Arc<Stay>,
     pub site: Worksite,
+    /// The boot plate on which they stand.
+    pub structure_from_plate: Pose,
     pub uses: Vec<UseCase>,
     /// From the last posture back to the one in which they came; none where there is no way to go.
     pub back: Option<Result<Change, String>>,
@@ -228,8 +230,10 @@ impl MoveCase {
             })
             .collect();
         let bodies = (&assembly, &frozen);
-        let Bounded { clearance, swallowed } = bound_motion(scene, moved, bodies, (&times, paces.as_deref()));
-        let least_singular = super::singularity::least(scene, &arm, moved);
+        let (Bounded { clearance, swallowed }, least_singular) = rayon::join(
+            || bound_motion(scene, moved, bodies, (&times, paces.as_deref())),
+            || super::singularity::least(scene, &arm, moved),
+        );
         Self {
             moved: Arc::clone(moved),
             swallowed,
@@ -306,20 +310,27 @@ impl StayCase {
             befores.push(at.clone());
             at = used.found().map(|q| (*q, Some(used.task.clone()))).or(at);
         }
-        uses.par_iter_mut().zip(befores).try_for_each(|(used, before)| {
+        let change = |(used, before): (&UseCase, Option<_>)| {
             go_on(stop)?;
-            used.change = match (used.found(), &before) {
+            Ok(match (used.found(), &before) {
                 (None, _) => Err("no posture was found".to_owned()),
                 (Some(_), None) => Err("nobody stood there before".to_owned()),
                 (Some(to), Some((from, doing))) => {
-                    let ends = [(from, doing.as_ref()), (to, Some(&used.task))];
+                    let ends = [(from, Option::<Task>::as_ref(doing)), (to, Some(&used.task))];
                     bound_at_work(scene, stay, &used.standing, ends)
                 }
-            };
-            Ok(())
-        })?;
-        let back = way_back(scene, stay, &uses);
-        Ok(Self { stay: Arc::clone(stay), site: site.clone(), uses, back, said: Said::default() })
+            })
+        };
+        let (changes, back) = rayon::join(
+            || uses.par_iter().zip(befores).map(change).collect::<Vec<Result<_, Stopped>>>(),
+            || way_back(scene, stay, &uses),
+        );
+        for (used, change) in uses.iter_mut().zip(changes) {
+            used.change = change?;
+        }
+        let structure_from_plate = plate(scene, stay);
+        let (stay, site) = (Arc::clone(stay), site.clone());
+        Ok(Self { stay, site, structure_from_plate, uses, back, said: Said::default() })
     }
 
     /// The same, with what is said of it.
@@ -370,6 +381,13 @@ impl UseCase {
         let crew = Crewmember::new(&self.standing.frozen, &self.standing.links, &surroundings);
         crew.reach(&Task { look_at: None, ..self.task.clone() }, self.found())
     }
+}
+
+/// The boot plate of who stays, in the structure's frame.
+fn plate(scene: &Scene, stay: &Stay) -> Pose {
+    let assembly = Assembly::new(scene, &stay.moment);
+    let second = assembly.second_crew.as_ref().filter(|_| stay.who == Who::SecondCrew);
+    *assembly.posed.link(second.map_or(assembly.restraint.plate, |second| second.restraint.plate))
 }
 
 /// The worksite of a stay.

@@ -5,6 +5,8 @@
 
 use std::collections::BTreeSet;
 
+use rayon::prelude::*;
+
 use crate::state::Scene;
 
 use super::CHECKS;
@@ -28,7 +30,7 @@ pub enum Piece<'a> {
 #[derive(Default)]
 pub struct Said {
     /// Of each check, in the order of [`CHECKS`].
-    pub findings: [Vec<Finding>; CHECKS.len()],
+    pub findings: Vec<Vec<Finding>>,
     /// What may touch in it.
     pub exemptions: BTreeSet<Exemption>,
 }
@@ -36,9 +38,10 @@ pub struct Said {
 impl Said {
     /// Has every check look at a piece; neither the plan's steps nor its worksites may be asked.
     pub fn of(scene: &Scene, piece: Piece) -> Self {
-        Self {
-            findings: CHECKS.each_ref().map(|check| (check.of_piece)(scene, piece)),
-            exemptions: exemptions(scene, piece),
-        }
+        let (findings, exemptions) = rayon::join(
+            || CHECKS.par_iter().map(|check| (check.of_piece)(scene, piece)).collect(),
+            || exemptions(scene, piece),
+        );
+        Self { findings, exemptions }
     }
 }

@@ -6,7 +6,7 @@ use crate::crew::{JOINTS, PostureOutcome, Side};
 use crate::mechanism::JointMotion;
 use crate::model::{BodyClass, Deed, Hands, JointKind, Who};
 use crate::space::Vector;
-use crate::state::{Assembly, Carried, Doing, Event, Fault, Scene};
+use crate::state::{Carried, Doing, Event, Fault, Scene};
 
 use super::case::{Case, MoveCase, StayCase};
 use super::finding::{Finding, Place, Unit};
@@ -65,13 +65,6 @@ pub fn not_modelled(case: &Case) -> Vec<Finding> {
 
 fn visit(scene: &Scene, case: &StayCase) -> Visit {
     let (stay, site) = (&case.stay, &case.site);
-    let assembly = Assembly::new(scene, &stay.moment);
-    let plate = match stay.who {
-        Who::Rider => assembly.restraint.plate,
-        Who::SecondCrew => {
-            assembly.second_crew.as_ref().map_or(assembly.restraint.plate, |second| second.restraint.plate)
-        }
-    };
     let (stand, detents) = match (stay.who, &stay.moment.second_crew) {
         (Who::SecondCrew, Some(second)) => (second.socket.clone(), second.detents.clone()),
         _ => (stay.moment.stand.clone(), stay.moment.detents.clone()),
@@ -88,7 +81,7 @@ fn visit(scene: &Scene, case: &StayCase) -> Visit {
         who: stay.who,
         stand,
         detents: names.zip(detents).collect(),
-        structure_from_plate: *assembly.posed.link(plate),
+        structure_from_plate: case.structure_from_plate,
         arm: stay.moment.arm.clone(),
         approach: Vector::from(site.approach).normalize(),
         targets: case
