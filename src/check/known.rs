@@ -1,7 +1,7 @@
 //! What of a plan need not be computed again?
 //!
-//! A motion's bounds and a stay's postures depend on what moves, and on what the whole plan shares: structure, arm,
-//! crew, limits, tolerances, contacts. Where both are what they were, the results are, too. Steps and worksites are not
+//! A motion's bounds, a stay's postures and all findings about them depend on what moves, and on what the whole plan
+//! shares: structure, arm, crew, limits, tolerances, contacts. Where both are what they were, the results are, too. Steps and worksites are not
 //! shared: what a motion or a stay takes from them, it carries.
 
 use std::sync::Arc;
