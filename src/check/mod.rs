@@ -132,7 +132,7 @@ pub fn again(
 ) -> Result<Checked, Stopped> {
     let scene = Scene::new(project, meshes);
     let walk = walk(&scene);
-    let case = Case::new((&scene, &walk), &known.still_true_of(project, meshes), progress, stop)?;
+    let case = Case::new((&scene, &walk), &known.still_true_of(&scene), progress, stop)?;
     let mut outcome = summary::summarise(&case);
     outcome.findings.extend(summary::not_modelled(&case));
     outcome.findings.extend(together::findings(&scene, &walk));

@@ -606,6 +606,22 @@ fn what_is_checked_again_along_a_run_of_edits_is_what_a_fresh_check_finds() {
 }
 
 #[test]
+fn what_is_checked_again_after_a_change_of_any_clearance_limit_is_what_a_fresh_check_finds() {
+    let (_folder, mut draft) = draft("demo");
+    let known = same_again(&draft.read().expect("the demo reads"), &Known::default(), "as it is");
+    for regime in [Regime::Moving, Regime::AtWork, Regime::Stopping] {
+        for pair in ["default", "arm_to_structure", "rider_to_structure", "payload_to_structure", "restraint_to_rider"]
+        {
+            // More than some distances of the demo; the greatest of all would be another cap.
+            let edit = PlanEdit::SetClearance { regime, pair: pair.to_owned(), at_least: 0.5 };
+            let loaded = draft.apply(&edit).unwrap_or_else(|problems| panic!("{edit:?}: {problems}"));
+            same_again(&loaded, &known, &format!("{edit:?}"));
+            draft.undo();
+        }
+    }
+}
+
+#[test]
 fn what_is_checked_again_after_a_change_of_stand_is_what_a_fresh_check_finds() {
     let (_folder, mut draft) = draft("starter");
     draft.replace_text(&with_another_stand());
