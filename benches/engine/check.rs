@@ -3,7 +3,7 @@
 use std::sync::atomic::AtomicBool;
 
 use criterion::Criterion;
-use trusswalk::check::{CHECKS, Case, Known, Silent, again, run};
+use trusswalk::check::{Case, Known, Silent, run};
 use trusswalk::files::Loaded;
 use trusswalk::state::{Scene, Walk, walk};
 
@@ -20,12 +20,6 @@ pub fn benches(c: &mut Criterion) {
         println!("check/whole_plan/{name}: {bodies} bodies of the structure");
         group.bench_function(name, |b| b.iter(|| run(&plan.project, &plan.meshes, &Silent, &stop)));
     }
-    let whole = |plan: &Loaded, known: &Known| {
-        again((&plan.project, &plan.meshes), known, &Silent, &stop).expect("nobody stops it")
-    };
-    let known = whole(&demo, &Known::default()).known;
-    let edited = with_a_waypoint_moved(load());
-    group.bench_function("demo_again_after_a_waypoint", |b| b.iter(|| whole(&edited, &known).outcome.findings.len()));
     let scene = Scene::new(&demo.project, &demo.meshes);
     let once = walk(&scene);
     let (events, rests) = (tenfold_of(&once.events), tenfold_of(&once.rests));
@@ -34,18 +28,10 @@ pub fn benches(c: &mut Criterion) {
         group.bench_function(name, |b| {
             b.iter(|| {
                 let case = Case::new((&scene, walk), &Known::default(), &Silent, &stop).expect("nobody stops it");
-                CHECKS.iter().map(|check| (check.findings)(&case).len()).sum::<usize>()
+                case.findings().len()
             });
         });
     }
-}
-
-/// The same plan with its first waypoint a little elsewhere.
-fn with_a_waypoint_moved(mut plan: Loaded) -> Loaded {
-    let joints =
-        plan.project.plan.step.iter_mut().flat_map(|step| &mut step.waypoint).find_map(|at| at.joints.as_mut());
-    joints.expect("the demo has waypoints of joint values")[0] += 0.1;
-    plan
 }
 
 /// The same plan with so many times as many bays in each truss.

@@ -2,8 +2,9 @@
 //!
 //! `cargo bench` times the engine; with `--features peers` a Rust peer does the same work in the same run, and
 //! `peers.py` runs those that are no Rust beside it. Names are `layer/operation/size`. The plan is the demo, or the one
-//! that the environment names in `PLAN`.
+//! that the environment names in `PLAN`; edits are of the demo.
 
+mod again;
 mod arm;
 mod check;
 mod inverse;
@@ -24,6 +25,7 @@ criterion_group!(
     space::benches,
     motion::benches,
     check::benches,
+    again::benches,
     propose::benches
 );
 criterion_main!(benches);

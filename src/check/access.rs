@@ -18,21 +18,25 @@ use crate::crew::PostureOutcome;
 use crate::mechanism::{BodyId, PartId};
 use crate::model::{AtLeast, Bound, ClassPair};
 use crate::space::{Convex, Core, Direction, Point, Pose, Separation, Vector, separation};
-use crate::state::{Touch, touch};
+use crate::state::{Scene, Touch, touch};
 
-use super::case::{Case, StayCase, UseCase};
+use super::case::{StayCase, UseCase};
 use super::finding::{Finding, Kind, Moment, Pair, Place, Unit};
 use super::judge::{Measure, key};
+use super::piece::Piece;
 
 pub const NAME: &str = "access";
 
-/// Findings of all stays.
-pub fn findings(case: &Case) -> Vec<Finding> {
-    let uses = case.stays.iter().flat_map(|stay| stay.uses.iter().map(move |used| (stay, used)));
-    uses.flat_map(|(stay, used)| of_use(case, stay, used)).collect()
+/// Distances are right to this, m, and better.
+const ROUNDING: f64 = 1e-3;
+
+/// Findings of a stay.
+pub fn findings(scene: &Scene, piece: Piece) -> Vec<Finding> {
+    let Piece::Stay(stay) = piece else { return Vec::new() };
+    stay.uses.iter().flat_map(|used| of_use(scene, stay, used)).collect()
 }
 
-fn of_use(case: &Case, stay: &StayCase, used: &UseCase) -> Vec<Finding> {
+fn of_use(scene: &Scene, stay: &StayCase, used: &UseCase) -> Vec<Finding> {
     let Some(target) = used.target.as_ref().filter(|target| target.access_m > 0.0) else { return Vec::new() };
     let key_of = |subject: String| {
         let place = Place::Worksite { worksite: stay.stay.worksite.clone(), step: stay.stay.step.clone() };
@@ -42,11 +46,11 @@ fn of_use(case: &Case, stay: &StayCase, used: &UseCase) -> Vec<Finding> {
         return vec![Finding::not_checked(key_of(used.subject.clone()), Unit::Metre, "no posture was found")];
     };
     let back = Direction::new_normalize(Vector::from(target.axis)).into_inner() * -target.access_m;
-    let met = all_met(case, stay, used, &posture.q, &back);
+    let met = all_met(scene, stay, used, &posture.q, &back);
     let nearest =
         met.iter().filter(|met| met.may_overlap.is_none()).min_by(|a, b| a.nearest.lower.total_cmp(&b.nearest.lower));
     let free = match nearest {
-        Some(met) => of_met(used, met, &case.scene.project.plan.limits.access_m, key_of(used.subject.clone())),
+        Some(met) => of_met(used, met, &scene.project.plan.limits.access_m, key_of(used.subject.clone())),
         None => Finding::not_checked(key_of(used.subject.clone()), Unit::Metre, "nothing else is there"),
     };
     let too_deep = met.iter().filter_map(|met| {
@@ -88,15 +92,15 @@ fn of_met(used: &UseCase, met: &Met, limit: &AtLeast, key: super::finding::Key) 
     finding
 }
 
-/// The least distance of the swept shapes of hand and tool to every other body.
-fn all_met(case: &Case, stay: &StayCase, used: &UseCase, q: &[f64], back: &Vector) -> Vec<Met> {
+/// The least distance of the swept shapes of hand and tool to every other body that may be the nearest, or is touched.
+fn all_met(scene: &Scene, stay: &StayCase, used: &UseCase, q: &[f64], back: &Vector) -> Vec<Met> {
     let standing = &used.standing;
-    let plan = &case.scene.project.plan;
+    let plan = &scene.project.plan;
     let (frozen, posed) = (&standing.frozen, standing.frozen.pose(q));
     let hands: Vec<_> = used.sides.iter().map(|side| *standing.links.hand.on(*side)).collect();
     let carries = |id: BodyId| frozen.path_inwards(frozen.body(id).link).any(|link| hands.contains(&link));
     let own = |id: BodyId| frozen.path_inwards(frozen.body(id).link).any(|link| link == standing.links.left_boot);
-    let mut met = Vec::new();
+    let (mut met, mut least) = (Vec::new(), f64::INFINITY);
     for hand in frozen.body_ids().filter(|id| carries(*id)) {
         let link = posed.link(frozen.body(hand).link);
         let swept: Vec<Convex> =
@@ -111,10 +115,18 @@ fn all_met(case: &Case, stay: &StayCase, used: &UseCase, q: &[f64], back: &Vecto
             };
             let link = posed.link(frozen.body(other).link);
             let parts = (0..frozen.body(other).parts.len()).map(|part| PartId { body: other, part });
-            let shapes = parts.map(|part| frozen.part(part).posed(link));
-            let distances = shapes
-                .flat_map(|shape| swept.iter().map(move |convex| separation(&convex.posed(&Pose::identity()), &shape)));
+            // What balls tell to be farther away than the nearest so far, or not to touch, decides nothing.
+            let of_interest = if may_overlap.is_some() { 0.0 } else { least } + ROUNDING;
+            let pairs = parts.flat_map(|part| swept.iter().map(move |convex| (convex, frozen.part(part))));
+            let near = pairs.filter(|(convex, shape)| {
+                let [(a, a_radius), (b, b_radius)] = [convex.ball(), shape.ball()];
+                (a - link * b).norm() - a_radius - b_radius <= of_interest
+            });
+            let distances =
+                near.map(|(convex, shape)| separation(&convex.posed(&Pose::identity()), &shape.posed(link)));
             let nearest = distances.min_by(|a, b| a.lower.total_cmp(&b.lower));
+            let free = nearest.as_ref().filter(|_| may_overlap.is_none());
+            least = free.map_or(least, |nearest| least.min(nearest.lower));
             met.extend(nearest.map(|nearest| Met { nearest, bodies, may_overlap }));
         }
     }

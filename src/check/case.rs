@@ -1,7 +1,8 @@
 //! What is there to be checked, with what every check of it needs?
 //!
 //! What several checks share is found here once: the postures, and the bounds of motions, of changes of posture and of
-//! moments at rest. What one check alone needs, such as lines of sight, it computes itself.
+//! moments at rest. What one check alone needs, such as lines of sight, it computes itself. A piece that is known has been
+//! judged, too.
 
 use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
@@ -19,12 +20,15 @@ use crate::state::{
 
 use super::bounded::{Bounded, Stretches};
 use super::change::{Way, bound_change, detours};
+use super::finding::Finding;
 use super::grouping::PairRules;
 use super::known::Known;
 use super::pace::{self, TipLimit, joint_paces, tip_limits};
+use super::piece::{Piece, Said};
 use super::progress::{Progress, Stopped, go_on};
 use super::rest::RestCase;
 use super::stance::StanceCase;
+use super::{CHECKS, Check};
 
 /// A plan, walked, with postures found and motions bounded.
 pub struct Case<'a> {
@@ -40,9 +44,12 @@ pub struct Case<'a> {
 pub struct StayCase {
     pub stay: Arc<Stay>,
     pub site: Worksite,
+    /// The boot plate on which they stand.
+    pub structure_from_plate: Pose,
     pub uses: Vec<UseCase>,
     /// From the last posture back to the one in which they came; none where there is no way to go.
     pub back: Option<Result<Change, String>>,
+    pub(super) said: Said,
 }
 
 /// One target or payload of a stay, and the posture that was found for it.
@@ -89,10 +96,11 @@ pub struct MoveCase {
     pub least_singular: Option<LeastSingularValue>,
     /// Solids, and bodies inside them at the start.
     pub swallowed: Vec<[BodyId; 2]>,
+    pub(super) said: Said,
 }
 
 impl<'a> Case<'a> {
-    /// Finds every posture and bounds every motion that is not known yet.
+    /// Finds every posture, bounds every motion and makes every check of what is not known yet.
     ///
     /// # Errors
     /// [`Stopped`] when the flag goes up.
@@ -124,7 +132,8 @@ impl<'a> Case<'a> {
         let bounded = || {
             let bound = |moved: &&Arc<Move>| {
                 go_on(stop)?;
-                let case = known.motion(moved).cloned().unwrap_or_else(|| Arc::new(MoveCase::new(scene, moved)));
+                let case =
+                    known.motion(moved).cloned().unwrap_or_else(|| Arc::new(MoveCase::new(scene, moved).judged(scene)));
                 progress.advance();
                 Ok(case)
             };
@@ -135,7 +144,7 @@ impl<'a> Case<'a> {
                 let site = site(scene, stay);
                 let case = match known.stay(stay, site) {
                     Some(case) => Arc::clone(case),
-                    None => Arc::new(StayCase::new(scene, (stay, site), stop)?),
+                    None => Arc::new(StayCase::new(scene, (stay, site), stop)?.judged(scene)),
                 };
                 progress.advance();
                 Ok(case)
@@ -145,7 +154,8 @@ impl<'a> Case<'a> {
         let rested = || {
             let bound = |rest: &Arc<Rest>| {
                 go_on(stop)?;
-                let case = known.rest(rest).cloned().unwrap_or_else(|| Arc::new(RestCase::new(scene, rest)));
+                let case =
+                    known.rest(rest).cloned().unwrap_or_else(|| Arc::new(RestCase::new(scene, rest).judged(scene)));
                 progress.advance();
                 Ok(case)
             };
@@ -154,7 +164,10 @@ impl<'a> Case<'a> {
         let taken = || {
             let bound = |stance: &&Arc<Stance>| {
                 go_on(stop)?;
-                let case = known.stance(stance).cloned().or_else(|| StanceCase::new(scene, stance).map(Arc::new));
+                let case = known
+                    .stance(stance)
+                    .cloned()
+                    .or_else(|| StanceCase::new(scene, stance).map(|case| Arc::new(case.judged(scene))));
                 progress.advance();
                 Ok(case)
             };
@@ -171,6 +184,23 @@ impl<'a> Case<'a> {
             moves: moves.into_iter().collect::<Result<_, _>>()?,
             rests: rests.into_iter().collect::<Result<_, _>>()?,
         })
+    }
+
+    /// What all checks find, in their order.
+    pub fn findings(&self) -> Vec<Finding> {
+        let of_check = |(number, check): (usize, &Check)| {
+            let of_pieces = self.said().flat_map(move |said| said.findings[number].iter().cloned());
+            of_pieces.chain(check.of_plan.map(|of_plan| of_plan(self)).unwrap_or_default()).collect::<Vec<_>>()
+        };
+        CHECKS.iter().enumerate().flat_map(of_check).collect()
+    }
+
+    /// What is said of every piece.
+    pub(super) fn said(&self) -> impl Iterator<Item = &Said> {
+        let moves = self.moves.iter().map(|moved| &moved.said);
+        let stays = self.stays.iter().map(|stay| &stay.said);
+        let stances = self.stances.iter().map(|stance| &stance.said);
+        moves.chain(stays).chain(stances).chain(self.rests.iter().map(|rest| &rest.said))
     }
 }
 
@@ -200,8 +230,10 @@ impl MoveCase {
             })
             .collect();
         let bodies = (&assembly, &frozen);
-        let Bounded { clearance, swallowed } = bound_motion(scene, moved, bodies, (&times, paces.as_deref()));
-        let least_singular = super::singularity::least(scene, &arm, moved);
+        let (Bounded { clearance, swallowed }, least_singular) = rayon::join(
+            || bound_motion(scene, moved, bodies, (&times, paces.as_deref())),
+            || super::singularity::least(scene, &arm, moved),
+        );
         Self {
             moved: Arc::clone(moved),
             swallowed,
@@ -213,7 +245,13 @@ impl MoveCase {
             clearance,
             least_singular,
             assembly,
+            said: Said::default(),
         }
+    }
+
+    /// The same, with what is said of it.
+    fn judged(self, scene: &Scene) -> Self {
+        Self { said: Said::of(scene, Piece::Move(&self)), ..self }
     }
 
     /// Seconds from the motion's start, if it is timed.
@@ -272,20 +310,32 @@ impl StayCase {
             befores.push(at.clone());
             at = used.found().map(|q| (*q, Some(used.task.clone()))).or(at);
         }
-        uses.par_iter_mut().zip(befores).try_for_each(|(used, before)| {
+        let change = |(used, before): (&UseCase, Option<_>)| {
             go_on(stop)?;
-            used.change = match (used.found(), &before) {
+            Ok(match (used.found(), &before) {
                 (None, _) => Err("no posture was found".to_owned()),
                 (Some(_), None) => Err("nobody stood there before".to_owned()),
                 (Some(to), Some((from, doing))) => {
-                    let ends = [(from, doing.as_ref()), (to, Some(&used.task))];
+                    let ends = [(from, Option::<Task>::as_ref(doing)), (to, Some(&used.task))];
                     bound_at_work(scene, stay, &used.standing, ends)
                 }
-            };
-            Ok(())
-        })?;
-        let back = way_back(scene, stay, &uses);
-        Ok(Self { stay: Arc::clone(stay), site: site.clone(), uses, back })
+            })
+        };
+        let (changes, back) = rayon::join(
+            || uses.par_iter().zip(befores).map(change).collect::<Vec<Result<_, Stopped>>>(),
+            || way_back(scene, stay, &uses),
+        );
+        for (used, change) in uses.iter_mut().zip(changes) {
+            used.change = change?;
+        }
+        let structure_from_plate = plate(scene, stay);
+        let (stay, site) = (Arc::clone(stay), site.clone());
+        Ok(Self { stay, site, structure_from_plate, uses, back, said: Said::default() })
+    }
+
+    /// The same, with what is said of it.
+    fn judged(self, scene: &Scene) -> Self {
+        Self { said: Said::of(scene, Piece::Stay(&self)), ..self }
     }
 }
 
@@ -331,6 +381,13 @@ impl UseCase {
         let crew = Crewmember::new(&self.standing.frozen, &self.standing.links, &surroundings);
         crew.reach(&Task { look_at: None, ..self.task.clone() }, self.found())
     }
+}
+
+/// The boot plate of who stays, in the structure's frame.
+fn plate(scene: &Scene, stay: &Stay) -> Pose {
+    let assembly = Assembly::new(scene, &stay.moment);
+    let second = assembly.second_crew.as_ref().filter(|_| stay.who == Who::SecondCrew);
+    *assembly.posed.link(second.map_or(assembly.restraint.plate, |second| second.restraint.plate))
 }
 
 /// The worksite of a stay.

@@ -22,53 +22,60 @@ use crate::mechanism::{BodyId, Mechanism, Posed, point_jacobian};
 use crate::model::{AtLeast, Bound, ClassPair, Who};
 use crate::motion::{Bracket, Clearance, Entry, Group, Segment};
 use crate::space::{Point, Vector};
+use crate::state::Scene;
 
-use super::case::{Case, Change, MoveCase, StayCase};
+use super::case::{Change, MoveCase, StayCase};
 use super::finding::{Finding, Kind, Moment, Pair, Place, Unit, Value};
 use super::grouping::{GroupKey, cap};
 use super::judge::{Measure, key};
+use super::piece::Piece;
 use super::rest::RestCase;
 use super::stance::StanceCase;
 
 pub const NAME: &str = "clearance";
 
-/// Findings of all motions, changes of posture and moments at rest.
-pub fn findings(case: &Case) -> Vec<Finding> {
-    let moves = case.moves.iter().flat_map(|moved| of_move(case, moved));
-    let stays = case.stays.iter().flat_map(|stay| of_stay(case, stay));
-    let rests = case.rests.iter().flat_map(|rest| of_rest(case, rest));
-    let stances = case.stances.iter().flat_map(|stance| of_stance(case, stance));
-    moves.chain(stays).chain(stances).chain(rests).collect()
+/// Findings of a motion, of changes of posture, or of a moment at rest.
+pub fn findings(scene: &Scene, piece: Piece) -> Vec<Finding> {
+    match piece {
+        Piece::Move(moved) => of_move(scene, moved),
+        Piece::Stay(stay) => of_stay(scene, stay),
+        Piece::Stance(stance) => of_stance(scene, stance),
+        Piece::Rest(rest) => of_rest(scene, rest),
+    }
 }
 
-fn of_move(case: &Case, moved: &MoveCase) -> Vec<Finding> {
+fn of_move(scene: &Scene, moved: &MoveCase) -> Vec<Finding> {
     let place = Place::Motion { motion: moved.moved.id.clone() };
     if let (true, Some(_)) = (moved.moved.segments.is_empty(), &moved.moved.fault) {
         let key = key(NAME, place, None, "all pairs");
         return vec![Finding::not_checked(key, Unit::Metre, "the motion has no way")];
     }
-    let told = Told::of_move(case, moved);
+    let told = Told::of_move(scene, moved);
     let mut findings = told.findings(&moved.clearance, NAME, |entry| (entry.worst, entry.rule.limit));
     findings.extend(moved.swallowed.iter().map(|pair| told.swallowed(*pair)));
     findings
 }
 
-fn of_stay(case: &Case, stay: &StayCase) -> Vec<Finding> {
+fn of_stay(scene: &Scene, stay: &StayCase) -> Vec<Finding> {
     let place = Place::Worksite { worksite: stay.stay.worksite.clone(), step: stay.stay.step.clone() };
     let way =
         |change: &Result<Change, String>| change.as_ref().ok().and_then(|change| change.detour).unwrap_or_default();
     let uses = stay.uses.iter().map(|used| (&used.change, format!(", to {}{}", used.subject, way(&used.change))));
     let changes = uses.chain(stay.back.iter().map(|back| (back, format!(", back to rest{}", way(back)))));
-    changes.flat_map(|(change, suffix)| of_change(case, change, (&place, stay.stay.who, &suffix))).collect()
+    changes.flat_map(|(change, suffix)| of_change(scene, change, (&place, stay.stay.who, &suffix))).collect()
 }
 
-fn of_stance(case: &Case, stance: &StanceCase) -> Vec<Finding> {
+fn of_stance(scene: &Scene, stance: &StanceCase) -> Vec<Finding> {
     let told = (&stance.place(), stance.stance.who, format!(", to {}", stance.stance.subject));
-    let findings = |change| of_change(case, change, (told.0, told.1, &told.2));
+    let findings = |change| of_change(scene, change, (told.0, told.1, &told.2));
     stance.change.as_ref().map(findings).unwrap_or_default()
 }
 
-fn of_change(case: &Case, change: &Result<Change, String>, (place, who, suffix): (&Place, Who, &str)) -> Vec<Finding> {
+fn of_change(
+    scene: &Scene,
+    change: &Result<Change, String>,
+    (place, who, suffix): (&Place, Who, &str),
+) -> Vec<Finding> {
     let Change { mechanism, segments, clearance, swallowed, .. } = match change {
         Ok(change) => change,
         Err(reason) => {
@@ -77,18 +84,18 @@ fn of_change(case: &Case, change: &Result<Change, String>, (place, who, suffix):
         }
     };
     let place = place.clone();
-    let told = Told { case, place, who: Some(who), suffix, mechanism, segments, seconds: Box::new(|_, _| None) };
+    let told = Told { scene, place, who: Some(who), suffix, mechanism, segments, seconds: Box::new(|_, _| None) };
     let mut findings = told.findings(clearance, NAME, |entry| (entry.worst, entry.rule.limit));
     findings.extend(swallowed.iter().map(|pair| told.swallowed(*pair)));
     findings
 }
 
-fn of_rest(case: &Case, rest: &RestCase) -> Vec<Finding> {
+fn of_rest(scene: &Scene, rest: &RestCase) -> Vec<Finding> {
     let told = Told {
-        case,
+        scene,
         place: rest.place(),
         who: Some(rest.rest.who),
-        suffix: &rest.suffix(case.scene),
+        suffix: &rest.suffix(scene),
         mechanism: &rest.mechanism,
         segments: &rest.segments,
         seconds: Box::new(|_, _| None),
@@ -103,7 +110,7 @@ fn of_rest(case: &Case, rest: &RestCase) -> Vec<Finding> {
 
 /// Turns a search's result into findings.
 pub(super) struct Told<'a> {
-    pub case: &'a Case<'a>,
+    pub scene: &'a Scene<'a>,
     pub place: Place,
     pub who: Option<Who>,
     /// Said after the pair in each subject.
@@ -115,9 +122,9 @@ pub(super) struct Told<'a> {
 
 impl<'a> Told<'a> {
     /// What is told of a motion.
-    pub fn of_move(case: &'a Case<'a>, moved: &'a MoveCase) -> Self {
+    pub fn of_move(scene: &'a Scene<'a>, moved: &'a MoveCase) -> Self {
         Self {
-            case,
+            scene,
             place: Place::Motion { motion: moved.moved.id.clone() },
             who: None,
             suffix: "",
@@ -136,7 +143,7 @@ impl<'a> Told<'a> {
     ) -> Vec<Finding> {
         let mut findings = Vec::new();
         for group in clearance.groups() {
-            let key_of = GroupKey::of(self.case.scene, group);
+            let key_of = GroupKey::of(self.scene, group);
             let of_group: Vec<&Entry> = clearance.entries.iter().filter(|entry| entry.group == group).collect();
             let breaks = |entry: &Entry| judged(entry).0.bound.lower < judged(entry).1;
             let breaking: Vec<&Entry> = of_group.iter().copied().filter(|entry| breaks(entry)).collect();
@@ -199,8 +206,8 @@ impl<'a> Told<'a> {
     }
 
     fn above_cap(&self, group: Group) -> Finding {
-        let group = GroupKey::of(self.case.scene, group);
-        let cap = cap(&self.case.scene.project.plan);
+        let group = GroupKey::of(self.scene, group);
+        let cap = cap(&self.scene.project.plan);
         let measure = Measure::of(&group.limit, Unit::Metre);
         let subject = format!("{}{}{}", group.classes, group.situation.words(), self.suffix);
         let key = key(NAME, self.place.clone(), self.who, subject);

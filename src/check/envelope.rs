@@ -14,37 +14,37 @@
 
 use crate::model::{AtLeast, Envelope};
 use crate::space::{Point, Pose, Vector};
-use crate::state::Standing;
+use crate::state::{Scene, Standing};
 
-use super::case::{Case, UseCase};
+use super::case::UseCase;
 use super::finding::{Finding, Place, Unit};
 use super::judge::{Measure, key};
+use super::piece::Piece;
 
 pub const NAME: &str = "envelope";
 
-/// Findings of all stays.
-pub fn findings(case: &Case) -> Vec<Finding> {
-    let envelopes = &case.scene.project.plan.limits.envelope;
+/// Findings of a stay.
+pub fn findings(scene: &Scene, piece: Piece) -> Vec<Finding> {
+    let Piece::Stay(stay) = piece else { return Vec::new() };
+    let envelopes = &scene.project.plan.limits.envelope;
     let mut findings = Vec::new();
-    for stay in &case.stays {
-        for used in &stay.uses {
-            let both = used.task.grips.len() > 1;
-            let fitting: Vec<&Envelope> = envelopes.iter().filter(|envelope| envelope.both_hands == both).collect();
-            for grip in &used.task.grips {
-                let at = grip.axis.map_or(grip.at, |(axis, _)| grip.at - axis.into_inner() * grip.tool);
-                let in_chest = in_chest(used, &at);
-                let Some((margin, envelope)) = best(&fitting, &in_chest) else { continue };
-                let place = Place::Worksite { worksite: stay.stay.worksite.clone(), step: stay.stay.step.clone() };
-                let subject = format!("{}, {} hand in {}", used.subject, grip.side.word(), envelope.id);
-                let limit = AtLeast { value: 0.0, tight: None, source: envelope.source.clone() };
-                let measure = Measure::of(&limit, Unit::Metre);
-                let help = format!(
-                    "the grip is at ({:+.2}, {:+.2}, {:+.2}) m from between the shoulders",
-                    in_chest.x, in_chest.y, in_chest.z
-                );
-                let key = key(NAME, place, Some(stay.stay.who), subject);
-                findings.push(Finding::exact(key, margin, &measure).helped(Some(help)));
-            }
+    for used in &stay.uses {
+        let both = used.task.grips.len() > 1;
+        let fitting: Vec<&Envelope> = envelopes.iter().filter(|envelope| envelope.both_hands == both).collect();
+        for grip in &used.task.grips {
+            let at = grip.axis.map_or(grip.at, |(axis, _)| grip.at - axis.into_inner() * grip.tool);
+            let in_chest = in_chest(used, &at);
+            let Some((margin, envelope)) = best(&fitting, &in_chest) else { continue };
+            let place = Place::Worksite { worksite: stay.stay.worksite.clone(), step: stay.stay.step.clone() };
+            let subject = format!("{}, {} hand in {}", used.subject, grip.side.word(), envelope.id);
+            let limit = AtLeast { value: 0.0, tight: None, source: envelope.source.clone() };
+            let measure = Measure::of(&limit, Unit::Metre);
+            let help = format!(
+                "the grip is at ({:+.2}, {:+.2}, {:+.2}) m from between the shoulders",
+                in_chest.x, in_chest.y, in_chest.z
+            );
+            let key = key(NAME, place, Some(stay.stay.who), subject);
+            findings.push(Finding::exact(key, margin, &measure).helped(Some(help)));
         }
     }
     findings

@@ -16,26 +16,33 @@
 
 use crate::mechanism::{JointMotion, Mechanism};
 use crate::model::{Limits, Who};
-use crate::state::ArmAlone;
+use crate::state::{ArmAlone, Scene};
 
 use super::case::{Case, MoveCase};
 use super::finding::{Finding, Kind, Moment, Place, Status, Unit};
 use super::judge::{Measure, key};
+use super::piece::Piece;
 use super::rest::RestCase;
 
 pub const NAME: &str = "joint-limits";
 
-/// Findings of all motions and moments at rest.
-pub fn findings(case: &Case) -> Vec<Finding> {
-    let moves = case.moves.iter().filter(|moved| moved.moved.kind.is_of_arm());
-    let moves = moves.flat_map(|moved| of_move(case, moved));
+/// Findings of a motion of the arm.
+pub fn findings(scene: &Scene, piece: Piece) -> Vec<Finding> {
+    match piece {
+        Piece::Move(moved) if moved.moved.kind.is_of_arm() => of_move(scene, moved),
+        Piece::Move(_) | Piece::Stay(_) | Piece::Stance(_) | Piece::Rest(_) => Vec::new(),
+    }
+}
+
+/// Findings of all moments at rest, of each configuration once.
+pub fn findings_at_rest(case: &Case) -> Vec<Finding> {
     let arms: Vec<&Vec<f64>> = case.rests.iter().map(|rest| &rest.rest.moment.arm).collect();
     let told_before = |number: usize| arms[..number].contains(&arms[number]);
     let rests = case.rests.iter().enumerate().filter(|(number, _)| !told_before(*number));
-    moves.chain(rests.flat_map(|(_, rest)| of_rest(case, rest))).collect()
+    rests.flat_map(|(_, rest)| of_rest(case.scene, rest)).collect()
 }
 
-fn of_move(case: &Case, moved: &MoveCase) -> Vec<Finding> {
+fn of_move(scene: &Scene, moved: &MoveCase) -> Vec<Finding> {
     let segments = moved.moved.segments.len();
     let ends = moved.moved.segments.iter().enumerate().flat_map(|(number, segment)| {
         [(0.0, &segment.from), (1.0, &segment.to)].map(|(fraction, joints)| Moment {
@@ -48,16 +55,16 @@ fn of_move(case: &Case, moved: &MoveCase) -> Vec<Finding> {
         })
     });
     let place = Place::Motion { motion: moved.moved.id.clone() };
-    let limits = &case.scene.project.plan.limits;
+    let limits = &scene.project.plan.limits;
     least_margins(limits, (&moved.arm, &moved.frozen), &ends.collect::<Vec<_>>(), (&place, None, ""))
 }
 
-fn of_rest(case: &Case, rest: &RestCase) -> Vec<Finding> {
-    let arm = ArmAlone::new(case.scene, &rest.rest.moment.stand);
+fn of_rest(scene: &Scene, rest: &RestCase) -> Vec<Finding> {
+    let arm = ArmAlone::new(scene, &rest.rest.moment.stand);
     let joints = rest.rest.moment.arm.clone();
     let at = Moment { segment: None, segments: None, fraction: 0.0, seconds: None, joints, points: None };
-    let limits = &case.scene.project.plan.limits;
-    let told = (&rest.place(), Some(rest.rest.who), rest.suffix(case.scene));
+    let limits = &scene.project.plan.limits;
+    let told = (&rest.place(), Some(rest.rest.who), rest.suffix(scene));
     least_margins(limits, (&arm, &rest.mechanism), &[at], (told.0, told.1, &told.2))
 }
 

@@ -1,34 +1,60 @@
 //! What of a plan need not be computed again?
 //!
-//! A motion's bounds and a stay's postures depend on what moves, and on what the whole plan shares: structure, arm,
-//! crew, limits, tolerances, contacts. Where both are what they were, the results are, too. Steps and worksites are not
+//! A motion's bounds, a stay's postures and all findings about them depend on what moves, and on what the whole plan
+//! shares: structure, arm, crew, limits, tolerances, contacts. Where both are what they were, the results are, too. Of the
+//! clearance limits only those are meant that some pair of bodies is held to there, and the cap that follows from all. Steps and worksites are not
 //! shared: what a motion or a stay takes from them, it carries.
 
 use std::sync::Arc;
 
 use super::case::{Case, MoveCase, StayCase};
+use super::grouping::cap;
 use super::rest::RestCase;
 use super::stance::StanceCase;
 use crate::files::Meshes;
 use crate::model::{Project, Worksite};
-use crate::state::{Move, Rest, Stance, Stay};
+use crate::state::{Move, Rest, Scene, Stance, Stay};
 
 /// Results of an earlier check.
 #[derive(Clone, Default)]
 pub struct Known {
-    shared: Option<(Project, Meshes)>,
+    shared: Option<Shared>,
     stays: Vec<Arc<StayCase>>,
     moves: Vec<Arc<MoveCase>>,
     rests: Vec<Arc<RestCase>>,
     stances: Vec<Arc<StanceCase>>,
 }
 
+/// What all results share.
+#[derive(Clone, PartialEq)]
+struct Shared {
+    /// Without steps, worksites and clearance limits.
+    project: Project,
+    meshes: Meshes,
+    /// Pairs farther apart than this were not measured, m.
+    cap: f64,
+}
+
+impl Shared {
+    fn of(scene: &Scene) -> Self {
+        let mut project = scene.project.clone();
+        project.plan.title.clear();
+        project.plan.camera.clear();
+        project.plan.step.clear();
+        project.plan.worksite.clear();
+        let limits = &mut project.plan.limits;
+        for regime in [&mut limits.moving, &mut limits.at_work, &mut limits.stopping] {
+            regime.clearance_m.clear();
+        }
+        Self { project, meshes: scene.meshes.clone(), cap: cap(&scene.project.plan) }
+    }
+}
+
 impl Known {
     /// What a case has found.
     pub(super) fn of(case: &Case) -> Self {
-        let shared = Some((shared(case.scene.project), case.scene.meshes.clone()));
         Self {
-            shared,
+            shared: Some(Shared::of(case.scene)),
             stays: case.stays.clone(),
             moves: case.moves.clone(),
             rests: case.rests.clone(),
@@ -37,10 +63,19 @@ impl Known {
     }
 
     /// What of it still holds for a plan; nothing where anything that all results share has changed.
-    pub(super) fn still_true_of(&self, project: &Project, meshes: &Meshes) -> Self {
-        match &self.shared {
-            Some((known, known_meshes)) if *known == shared(project) && known_meshes == meshes => self.clone(),
-            _ => Self::default(),
+    pub(super) fn still_true_of(&self, scene: &Scene) -> Self {
+        let Some(shared) = self.shared.as_ref().filter(|shared| **shared == Shared::of(scene)) else {
+            return Self::default();
+        };
+        fn kept<T>(cases: &[Arc<T>], holds: impl Fn(&T) -> bool) -> Vec<Arc<T>> {
+            cases.iter().filter(|case| holds(case)).cloned().collect()
+        }
+        Self {
+            shared: Some(shared.clone()),
+            stays: kept(&self.stays, |case| case.said.is_under_the_limits_of(scene)),
+            moves: kept(&self.moves, |case| case.said.is_under_the_limits_of(scene)),
+            rests: kept(&self.rests, |case| case.said.is_under_the_limits_of(scene)),
+            stances: kept(&self.stances, |case| case.said.is_under_the_limits_of(scene)),
         }
     }
 
@@ -63,13 +98,4 @@ impl Known {
     pub(super) fn stay(&self, stay: &Stay, site: &Worksite) -> Option<&Arc<StayCase>> {
         self.stays.iter().find(|case| *case.stay == *stay && case.site == *site)
     }
-}
-
-fn shared(project: &Project) -> Project {
-    let mut project = project.clone();
-    project.plan.title.clear();
-    project.plan.camera.clear();
-    project.plan.step.clear();
-    project.plan.worksite.clear();
-    project
 }

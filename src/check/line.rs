@@ -13,21 +13,18 @@
 
 use crate::model::{AtMost, Bound};
 use crate::motion::{LineStray, stray_from_line};
-use crate::state::{Fault, MotionKind};
+use crate::state::{Fault, MotionKind, Scene};
 
-use super::case::{Case, MoveCase};
 use super::finding::{Finding, Kind, Place, Unit};
 use super::judge::{Measure, key};
+use super::piece::Piece;
 
 pub const NAME: &str = "line";
 
-/// Findings of all retreats and approaches, and of motions that could not be laid out.
-pub fn findings(case: &Case) -> Vec<Finding> {
-    case.moves.iter().flat_map(|moved| of_move(case, moved)).collect()
-}
-
-fn of_move(case: &Case, moved: &MoveCase) -> Vec<Finding> {
-    let limits = &case.scene.project.plan.limits;
+/// Findings of a retreat or approach, or of a motion that could not be laid out.
+pub fn findings(scene: &Scene, piece: Piece) -> Vec<Finding> {
+    let Piece::Move(moved) = piece else { return Vec::new() };
+    let limits = &scene.project.plan.limits;
     let distance = Measure::of(&limits.line_m, Unit::Metre).with_default_band(&limits.line_m, 0.0);
     let turn = Measure::of(&limits.line, Unit::Radian).with_default_band(&limits.line, 0.0);
     let subject = |what: &str| key(NAME, Place::Motion { motion: moved.moved.id.clone() }, None, what);

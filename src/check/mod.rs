@@ -11,6 +11,7 @@ mod case;
 mod change;
 mod clearance;
 pub mod envelope;
+mod exemptions;
 mod finding;
 mod grouping;
 mod joint_limits;
@@ -19,6 +20,7 @@ mod known;
 mod line;
 mod outcome;
 mod pace;
+mod piece;
 mod placing;
 mod playback;
 mod pointed;
@@ -37,11 +39,11 @@ mod together;
 
 use std::sync::atomic::AtomicBool;
 
-use rayon::prelude::*;
-
 use crate::files::Meshes;
 use crate::model::Project;
 use crate::state::{Scene, walk};
+
+use piece::Piece;
 
 pub use crate::state::MotionKind;
 pub(crate) use access::NAME as ACCESS;
@@ -68,26 +70,37 @@ pub(crate) use singularity::GAP as SINGULARITY_GAP;
 pub(crate) use speed::NAME as SPEED;
 pub use stance::StanceCase;
 
-/// One check: its name, and what it finds.
+/// One check: its name, what it finds in each piece of a plan, and what in the plan as a whole.
 pub struct Check {
     pub name: &'static str,
-    pub findings: fn(&Case) -> Vec<Finding>,
+    of_piece: fn(&Scene, Piece) -> Vec<Finding>,
+    of_plan: Option<fn(&Case) -> Vec<Finding>>,
+}
+
+impl Check {
+    const fn of(name: &'static str, of_piece: fn(&Scene, Piece) -> Vec<Finding>) -> Self {
+        Self { name, of_piece, of_plan: None }
+    }
+
+    const fn and_of_plan(self, of_plan: fn(&Case) -> Vec<Finding>) -> Self {
+        Self { of_plan: Some(of_plan), ..self }
+    }
 }
 
 /// Every check, in the order of reports.
 pub const CHECKS: [Check; 12] = [
-    Check { name: reach::NAME, findings: reach::findings },
-    Check { name: envelope::NAME, findings: envelope::findings },
-    Check { name: posture::NAME, findings: posture::findings },
-    Check { name: sight::NAME, findings: sight::findings },
-    Check { name: access::NAME, findings: access::findings },
-    Check { name: joint_limits::NAME, findings: joint_limits::findings },
-    Check { name: line::NAME, findings: line::findings },
-    Check { name: singularity::NAME, findings: singularity::findings },
-    Check { name: clearance::NAME, findings: clearance::findings },
-    Check { name: stopping::NAME, findings: stopping::findings },
-    Check { name: speed::NAME, findings: speed::findings },
-    Check { name: placing::NAME, findings: placing::findings },
+    Check::of(reach::NAME, reach::findings),
+    Check::of(envelope::NAME, envelope::findings),
+    Check::of(posture::NAME, posture::findings),
+    Check::of(sight::NAME, sight::findings),
+    Check::of(access::NAME, access::findings),
+    Check::of(joint_limits::NAME, joint_limits::findings).and_of_plan(joint_limits::findings_at_rest),
+    Check::of(line::NAME, line::findings),
+    Check::of(singularity::NAME, singularity::findings),
+    Check::of(clearance::NAME, clearance::findings),
+    Check::of(stopping::NAME, stopping::findings),
+    Check::of(speed::NAME, speed::findings).and_of_plan(speed::times_of_steps),
+    Check::of(placing::NAME, placing::findings),
 ];
 
 /// Checks a whole plan.
@@ -119,21 +132,8 @@ pub fn again(
 ) -> Result<Checked, Stopped> {
     let scene = Scene::new(project, meshes);
     let walk = walk(&scene);
-    let case = Case::new((&scene, &walk), &known.still_true_of(project, meshes), progress, stop)?;
-    progress.begin("checks", CHECKS.len() as u64);
-    let check_all = || {
-        let check = |check: &Check| {
-            go_on(stop)?;
-            let findings = (check.findings)(&case);
-            progress.advance();
-            Ok(findings)
-        };
-        CHECKS.par_iter().map(check).collect::<Vec<Result<Vec<Finding>, Stopped>>>()
-    };
-    let (findings, mut outcome) = rayon::join(check_all, || summary::summarise(&case));
-    for found in findings {
-        outcome.findings.extend(found?);
-    }
+    let case = Case::new((&scene, &walk), &known.still_true_of(&scene), progress, stop)?;
+    let mut outcome = summary::summarise(&case);
     outcome.findings.extend(summary::not_modelled(&case));
     outcome.findings.extend(together::findings(&scene, &walk));
     Ok(Checked { outcome, playback: Playback::new(&case), known: Known::of(&case) })

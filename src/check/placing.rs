@@ -12,44 +12,33 @@
 //! # Findings
 //! Two for each `place` step.
 
-use crate::state::Doing;
+use crate::state::{Doing, Scene};
 
-use super::case::Case;
 use super::finding::{Finding, Place, Unit};
 use super::judge::{Measure, key};
+use super::piece::Piece;
 
 pub const NAME: &str = "placing";
 
-/// Findings of all stays in which a payload is placed.
-pub fn findings(case: &Case) -> Vec<Finding> {
-    let limits = &case.scene.project.plan.limits;
+/// Findings of a stay in which a payload is placed.
+pub fn findings(scene: &Scene, piece: Piece) -> Vec<Finding> {
+    let Piece::Stay(stay) = piece else { return Vec::new() };
+    let Doing::Place { payload, structure_from_payload, structure_from_seat } = &stay.stay.doing else {
+        return Vec::new();
+    };
+    let limits = &scene.project.plan.limits;
     let distance =
         Measure::of(&limits.place_m, Unit::Metre).with_default_band(&limits.place_m, 0.1 * limits.place_m.value);
     let turn =
         Measure::of(&limits.place, Unit::Radian).with_default_band(&limits.place, 0.1 * limits.place.value.radians());
-    case.stays
-        .iter()
-        .filter_map(|stay| match &stay.stay.doing {
-            Doing::Place { payload, structure_from_payload, structure_from_seat } => {
-                Some((stay, *payload, structure_from_seat.inv_mul(structure_from_payload)))
-            }
-            Doing::Work { .. } | Doing::Take { .. } => None,
-        })
-        .flat_map(|(stay, payload, seat_from_payload)| {
-            let id = &case.scene.project.plan.payload[payload].id;
-            let place = || Place::Worksite { worksite: stay.stay.worksite.clone(), step: stay.stay.step.clone() };
-            let who = Some(stay.stay.who);
-            let by = seat_from_payload.translation.vector;
-            [
-                Finding::exact(key(NAME, place(), who, format!("{id} off its seat")), by.norm(), &distance).helped(
-                    Some(format!("move the tip by ({:+.3}, {:+.3}, {:+.3}) m in the seat's axes", -by.x, -by.y, -by.z)),
-                ),
-                Finding::exact(
-                    key(NAME, place(), who, format!("{id} turned")),
-                    seat_from_payload.rotation.angle(),
-                    &turn,
-                ),
-            ]
-        })
-        .collect()
+    let seat_from_payload = structure_from_seat.inv_mul(structure_from_payload);
+    let id = &scene.project.plan.payload[*payload].id;
+    let place = || Place::Worksite { worksite: stay.stay.worksite.clone(), step: stay.stay.step.clone() };
+    let who = Some(stay.stay.who);
+    let by = seat_from_payload.translation.vector;
+    let help = format!("move the tip by ({:+.3}, {:+.3}, {:+.3}) m in the seat's axes", -by.x, -by.y, -by.z);
+    vec![
+        Finding::exact(key(NAME, place(), who, format!("{id} off its seat")), by.norm(), &distance).helped(Some(help)),
+        Finding::exact(key(NAME, place(), who, format!("{id} turned")), seat_from_payload.rotation.angle(), &turn),
+    ]
 }

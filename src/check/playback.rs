@@ -338,10 +338,10 @@ mod tests {
         assert_eq!(body(span, 0.0), body(before, before.seconds), "it begins as what was before has ended");
         assert_eq!(body(span, span.seconds), body(after, 0.0), "it ends as they are carried");
         assert_ne!(body(span, 0.0), body(span, span.seconds));
-        let findings = clearance::findings(&case);
+        let findings = case.findings();
         let seen: Vec<_> = findings
             .iter()
-            .filter(|finding| finding.key.place == span.place)
+            .filter(|finding| finding.key.check == clearance::NAME && finding.key.place == span.place)
             .map(|finding| playback.moment_of(finding).map(|(number, _)| number))
             .collect();
         assert!(!seen.is_empty() && seen.iter().all(|of| *of == Some(number)), "{seen:?}");

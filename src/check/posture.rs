@@ -15,42 +15,46 @@
 
 use crate::crew::{Crewmember, Fault, JOINTS, NoPosture, PostureOutcome, PostureSearch, Side, Surroundings};
 use crate::mechanism::BodyId;
-use crate::state::Standing;
+use crate::state::{Scene, Standing};
 
 use super::advice;
-use super::case::{Case, StayCase, UseCase};
+use super::case::{StayCase, UseCase};
 use super::finding::{Finding, Key, Kind, Place, Unit};
 use super::judge::{Measure, key};
+use super::piece::Piece;
 use super::stance::StanceCase;
 
 pub const NAME: &str = "posture";
 
-/// Findings of all stays, and of all postures to stand or be carried in.
-pub fn findings(case: &Case) -> Vec<Finding> {
-    let uses = case.stays.iter().flat_map(|stay| stay.uses.iter().map(move |used| of_use(case, stay, used)));
-    uses.chain(case.stances.iter().map(|stance| of_stance(case, stance))).collect()
+/// Findings of a stay, or of a posture to stand or be carried in.
+pub fn findings(scene: &Scene, piece: Piece) -> Vec<Finding> {
+    match piece {
+        Piece::Stay(stay) => stay.uses.iter().map(|used| of_use(scene, stay, used)).collect(),
+        Piece::Stance(stance) => vec![of_stance(scene, stance)],
+        Piece::Move(_) | Piece::Rest(_) => Vec::new(),
+    }
 }
 
-fn of_use(case: &Case, stay: &StayCase, used: &UseCase) -> Finding {
+fn of_use(scene: &Scene, stay: &StayCase, used: &UseCase) -> Finding {
     let place = Place::Worksite { worksite: stay.stay.worksite.clone(), step: stay.stay.step.clone() };
     let key = key(NAME, place, Some(stay.stay.who), used.subject.clone());
-    of_outcome(case, key, &used.standing, &used.outcome, |fault| help(case, stay, used, fault))
+    of_outcome(scene, key, &used.standing, &used.outcome, |fault| help(scene, stay, used, fault))
 }
 
-fn of_stance(case: &Case, stance: &StanceCase) -> Finding {
+fn of_stance(scene: &Scene, stance: &StanceCase) -> Finding {
     let key = key(NAME, stance.place(), Some(stance.stance.who), stance.stance.subject.clone());
     let help = |_: &Fault| "another posture, another detent, or a place of the plate that leaves more room".to_owned();
-    of_outcome(case, key, &stance.standing, &stance.stance.outcome, help)
+    of_outcome(scene, key, &stance.standing, &stance.stance.outcome, help)
 }
 
 fn of_outcome(
-    case: &Case,
+    scene: &Scene,
     key: Key,
     standing: &Standing,
     outcome: &PostureOutcome,
     help: impl Fn(&Fault) -> String,
 ) -> Finding {
-    let limits = &case.scene.project.plan.limits;
+    let limits = &scene.project.plan.limits;
     // A joint at the end of its range is a posture; only a stated band tells it from a comfortable one.
     let measure = Measure::of(&limits.body_joint, Unit::Radian).with_default_band(&limits.body_joint, 0.0);
     match outcome {
@@ -92,7 +96,7 @@ fn why(standing: &Standing, no: &NoPosture) -> String {
     format!("not found in {} starts; at the nearest, {nearest}", no.starts)
 }
 
-fn help(case: &Case, stay: &StayCase, used: &UseCase, fault: &Fault) -> String {
+fn help(scene: &Scene, stay: &StayCase, used: &UseCase, fault: &Fault) -> String {
     match fault {
         Fault::Overlap(pairs) => return advice::of_overlap(used, pairs),
         Fault::Gaze { .. } => return "a plate that puts the target before the face".to_owned(),
@@ -103,7 +107,7 @@ fn help(case: &Case, stay: &StayCase, used: &UseCase, fault: &Fault) -> String {
         let farthest = reach.found.as_ref().map_or(reach.upper, |(farthest, _)| *farthest);
         (farthest < 0.0).then(|| advice::nearer(used, -farthest))?
     };
-    let blocked = || in_the_way(case, stay, used).map(|pairs| advice::of_overlap(used, &pairs));
+    let blocked = || in_the_way(scene, stay, used).map(|pairs| advice::of_overlap(used, &pairs));
     let otherwise = || match fault {
         Fault::Axis { .. } => "a wider cone, the other hand, or a plate turned towards the target's axis".to_owned(),
         _ => "another detent, or a place of the plate nearer to the target".to_owned(),
@@ -112,12 +116,12 @@ fn help(case: &Case, stay: &StayCase, used: &UseCase, fault: &Fault) -> String {
 }
 
 /// The pairs that overlap in a posture that would do if nothing stood around; none where not even that is found.
-fn in_the_way(case: &Case, stay: &StayCase, used: &UseCase) -> Option<Vec<(BodyId, BodyId)>> {
+fn in_the_way(scene: &Scene, stay: &StayCase, used: &UseCase) -> Option<Vec<(BodyId, BodyId)>> {
     let nothing = Surroundings::none();
     let alone = Crewmember::new(&used.standing.frozen, &used.standing.links, &nothing);
     let PostureOutcome::Found(posture) = alone.solve(&used.task, &PostureSearch::default()) else { return None };
     let steps = [stay.stay.step.as_str()];
-    match used.standing.ask(case.scene, &steps, |crew| crew.verify(&used.task, &posture.q)) {
+    match used.standing.ask(scene, &steps, |crew| crew.verify(&used.task, &posture.q)) {
         Err(Fault::Overlap(pairs)) => Some(pairs),
         Ok(_) | Err(_) => None,
     }

@@ -16,21 +16,23 @@
 
 use crate::crew::{HAND, PostureOutcome, Reach};
 use crate::model::Bound;
+use crate::state::Scene;
 
 use super::advice;
-use super::case::{Case, UseCase};
+use super::case::UseCase;
 use super::finding::{Finding, Kind, Place, Unit};
 use super::judge::{Measure, key};
+use super::piece::Piece;
 
 pub const NAME: &str = "reach";
 
-/// Findings of all stays.
-pub fn findings(case: &Case) -> Vec<Finding> {
-    let measure = Measure::of(&case.scene.project.plan.limits.reach_m, Unit::Metre);
-    case.stays
+/// Findings of a stay.
+pub fn findings(scene: &Scene, piece: Piece) -> Vec<Finding> {
+    let Piece::Stay(stay) = piece else { return Vec::new() };
+    let measure = Measure::of(&scene.project.plan.limits.reach_m, Unit::Metre);
+    stay.uses
         .iter()
-        .flat_map(|stay| stay.uses.iter().map(move |used| (stay, used)))
-        .map(|(stay, used)| {
+        .map(|used| {
             let place = Place::Worksite { worksite: stay.stay.worksite.clone(), step: stay.stay.step.clone() };
             let key = key(NAME, place, Some(stay.stay.who), used.subject.clone());
             let Some(reach) = &used.reach else {

@@ -12,6 +12,7 @@ use crate::state::{Assembly, Rest, Scene};
 use super::bounded::{Bounded, Stretches};
 use super::finding::Place;
 use super::grouping::PairRules;
+use super::piece::{Piece, Said};
 
 /// A moment at which everything stands still, bounded.
 pub struct RestCase {
@@ -23,6 +24,7 @@ pub struct RestCase {
     pub clearance: Clearance,
     /// Solids, and bodies inside them.
     pub swallowed: Vec<[BodyId; 2]>,
+    pub(super) said: Said,
 }
 
 impl RestCase {
@@ -35,7 +37,12 @@ impl RestCase {
         let asked = asked_about(&assembly, rest);
         let stretches = Stretches { mechanism: &mechanism, segments: &segments, rules: &rules, overrun: &[] };
         let Bounded { clearance, swallowed } = stretches.bound(|body| asked[body.0]);
-        Self { rest: Arc::clone(rest), assembly, mechanism, segments, clearance, swallowed }
+        Self { rest: Arc::clone(rest), assembly, mechanism, segments, clearance, swallowed, said: Said::default() }
+    }
+
+    /// The same, with what is said of it.
+    pub(super) fn judged(self, scene: &Scene) -> Self {
+        Self { said: Said::of(scene, Piece::Rest(&self)), ..self }
     }
 
     /// Whether nothing is nearer to anything than its limit, with tolerances.

@@ -16,10 +16,12 @@
 use crate::crew::PostureOutcome;
 use crate::mechanism::{BodyId, PartId};
 use crate::space::{Point, PosedConvex, Vector, ray_hits};
+use crate::state::Scene;
 
-use super::case::{Case, UseCase};
+use super::case::UseCase;
 use super::finding::{Finding, Moment, Place, Unit};
 use super::judge::{Measure, key};
+use super::piece::Piece;
 
 pub const NAME: &str = "sight";
 
@@ -28,37 +30,36 @@ const RINGS: usize = 4;
 /// The disc is this far before the target, so that the target's own face does not hide it, m.
 const BEFORE: f64 = 5e-3;
 
-/// Findings of all stays.
-pub fn findings(case: &Case) -> Vec<Finding> {
-    let limit = &case.scene.project.plan.limits.sight_share;
+/// Findings of a stay.
+pub fn findings(scene: &Scene, piece: Piece) -> Vec<Finding> {
+    let Piece::Stay(stay) = piece else { return Vec::new() };
+    let limit = &scene.project.plan.limits.sight_share;
     let measure = Measure::of(limit, Unit::Share);
     let mut findings = Vec::new();
-    for stay in &case.stays {
-        for used in &stay.uses {
-            let Some(target) = &used.target else { continue };
-            let place = Place::Worksite { worksite: stay.stay.worksite.clone(), step: stay.stay.step.clone() };
-            let key = key(NAME, place, Some(stay.stay.who), used.subject.clone());
-            let PostureOutcome::Found(posture) = &used.outcome else {
-                findings.push(Finding::not_checked(key, Unit::Share, "no posture was found"));
-                continue;
-            };
-            let axis = Vector::from(target.axis).normalize();
-            let middle = Point::from(target.at_m) - axis * BEFORE;
-            let seen = look(used, &posture.q, &middle, (&axis, target.disc_m));
-            let hides = seen.hides.map(|body| used.standing.frozen.body(body).name.clone());
-            let at = Moment {
-                segment: None,
-                segments: None,
-                fraction: 0.0,
-                seconds: None,
-                joints: Vec::new(),
-                points: Some([seen.eye, middle]),
-            };
-            let mut finding = Finding::sampled(key, seen.share, &measure).seen(at);
-            finding.note = Some(format!("{} lines of sight", grid(&middle, &axis, target.disc_m).len()));
-            finding.help = hides.map(|name| format!("{name} hides most of what is hidden"));
-            findings.push(finding);
-        }
+    for used in &stay.uses {
+        let Some(target) = &used.target else { continue };
+        let place = Place::Worksite { worksite: stay.stay.worksite.clone(), step: stay.stay.step.clone() };
+        let key = key(NAME, place, Some(stay.stay.who), used.subject.clone());
+        let PostureOutcome::Found(posture) = &used.outcome else {
+            findings.push(Finding::not_checked(key, Unit::Share, "no posture was found"));
+            continue;
+        };
+        let axis = Vector::from(target.axis).normalize();
+        let middle = Point::from(target.at_m) - axis * BEFORE;
+        let seen = look(used, &posture.q, &middle, (&axis, target.disc_m));
+        let hides = seen.hides.map(|body| used.standing.frozen.body(body).name.clone());
+        let at = Moment {
+            segment: None,
+            segments: None,
+            fraction: 0.0,
+            seconds: None,
+            joints: Vec::new(),
+            points: Some([seen.eye, middle]),
+        };
+        let mut finding = Finding::sampled(key, seen.share, &measure).seen(at);
+        finding.note = Some(format!("{} lines of sight", grid(&middle, &axis, target.disc_m).len()));
+        finding.help = hides.map(|name| format!("{name} hides most of what is hidden"));
+        findings.push(finding);
     }
     findings
 }

@@ -16,9 +16,9 @@
 use crate::motion::{LeastSingularValue, least_singular_value};
 use crate::state::{ArmAlone, Move, Scene};
 
-use super::case::Case;
 use super::finding::{Finding, Kind, Moment, Place, Unit};
 use super::judge::{Measure, key};
+use super::piece::Piece;
 
 pub const NAME: &str = "singularity";
 
@@ -36,34 +36,32 @@ pub(super) fn least(scene: &Scene, arm: &ArmAlone, moved: &Move) -> Option<Least
     least_singular_value(&arm.mechanism, arm.tip, &moved.segments, scale, (GAP, EVALUATIONS))
 }
 
-/// Findings of all motions of the arm.
-pub fn findings(case: &Case) -> Vec<Finding> {
-    let limits = &case.scene.project.plan.limits;
+/// The finding of a motion of the arm.
+pub fn findings(scene: &Scene, piece: Piece) -> Vec<Finding> {
+    let Piece::Move(moved) = piece else { return Vec::new() };
+    if !moved.moved.kind.is_of_arm() || moved.moved.segments.is_empty() {
+        return Vec::new();
+    }
+    let limits = &scene.project.plan.limits;
     let measure = Measure::of(&limits.singular_value_m, Unit::Metre);
     let band = 0.1 * measure.bar.value().abs();
     let measure = measure.with_default_band(&limits.singular_value_m, band);
-    case.moves
-        .iter()
-        .filter(|moved| moved.moved.kind.is_of_arm() && !moved.moved.segments.is_empty())
-        .map(|moved| {
-            let key = key(NAME, Place::Motion { motion: moved.moved.id.clone() }, None, "tip");
-            let segments = &moved.moved.segments;
-            match moved.least_singular {
-                None => Finding::not_checked(key, Unit::Metre, "a singular-value decomposition did not converge"),
-                Some(least) => {
-                    let at = Moment {
-                        segment: Some(least.segment),
-                        segments: Some(segments.len()),
-                        fraction: least.fraction,
-                        seconds: moved.seconds_at(least.segment, least.fraction),
-                        joints: segments[least.segment].at(least.fraction),
-                        points: None,
-                    };
-                    Finding::bounded(key, least.bound, &measure, (Kind::Nominal, Kind::NotTold))
-                        .seen(at)
-                        .helped(Some("bend the arm more there, or turn its wrist away from alignment".to_owned()))
-                }
-            }
-        })
-        .collect()
+    let key = key(NAME, Place::Motion { motion: moved.moved.id.clone() }, None, "tip");
+    let segments = &moved.moved.segments;
+    vec![match moved.least_singular {
+        None => Finding::not_checked(key, Unit::Metre, "a singular-value decomposition did not converge"),
+        Some(least) => {
+            let at = Moment {
+                segment: Some(least.segment),
+                segments: Some(segments.len()),
+                fraction: least.fraction,
+                seconds: moved.seconds_at(least.segment, least.fraction),
+                joints: segments[least.segment].at(least.fraction),
+                points: None,
+            };
+            Finding::bounded(key, least.bound, &measure, (Kind::Nominal, Kind::NotTold))
+                .seen(at)
+                .helped(Some("bend the arm more there, or turn its wrist away from alignment".to_owned()))
+        }
+    }]
 }

@@ -19,23 +19,19 @@ use std::sync::Arc;
 
 use crate::model::{AtMost, Bound};
 use crate::motion::tip_speed_at;
-use crate::state::MotionKind;
+use crate::state::{MotionKind, Scene};
 
 use super::case::{Case, MoveCase};
 use super::finding::{Bar, Finding, Kind, Moment, Place, Unit, Value};
 use super::judge::{Measure, key};
 use super::pace::tip_speeds_of;
+use super::piece::Piece;
 
 pub const NAME: &str = "speed";
 
-/// Findings of all motions.
-pub fn findings(case: &Case) -> Vec<Finding> {
-    let mut findings: Vec<Finding> = case.moves.iter().flat_map(|moved| of_move(case, moved)).collect();
-    findings.extend(times_of_steps(case));
-    findings
-}
-
-fn of_move(case: &Case, moved: &MoveCase) -> Vec<Finding> {
+/// Findings of a motion.
+pub fn findings(scene: &Scene, piece: Piece) -> Vec<Finding> {
+    let Piece::Move(moved) = piece else { return Vec::new() };
     let subject = |what: String| key(NAME, Place::Motion { motion: moved.moved.id.clone() }, None, what);
     let untimed = match moved.moved.kind {
         MotionKind::Base => Some("a base's motion is not timed"),
@@ -81,7 +77,7 @@ fn of_move(case: &Case, moved: &MoveCase) -> Vec<Finding> {
         let tip_subject = subject(format!("tip on segment {number}"));
         let finding = Finding::bounded(tip_subject, bound, &measure, (Kind::Nominal, Kind::NotTold)).seen(at());
         let finding = if tip_limit.near_structure {
-            let within = case.scene.project.plan.limits.near_structure_m;
+            let within = scene.project.plan.limits.near_structure_m;
             finding.noted(format!("what the tip carries is within {within:.2} m of structure"))
         } else {
             finding
@@ -103,8 +99,8 @@ fn of_move(case: &Case, moved: &MoveCase) -> Vec<Finding> {
     findings
 }
 
-/// The motions of a step together, against the step's own limit.
-fn times_of_steps(case: &Case) -> Vec<Finding> {
+/// The motions of each step together, against the step's own limit.
+pub fn times_of_steps(case: &Case) -> Vec<Finding> {
     let plan = &case.scene.project.plan;
     plan.step
         .iter()

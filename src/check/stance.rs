@@ -8,6 +8,7 @@ use crate::state::{Assembly, Extras, Scene, Stance, Standing};
 use super::case::Change;
 use super::change::{Way, bound_change};
 use super::finding::Place;
+use super::piece::{Piece, Said};
 
 /// A crewmember gets into a posture.
 pub struct StanceCase {
@@ -15,6 +16,7 @@ pub struct StanceCase {
     pub standing: Standing,
     /// From the posture before; none where nothing changes, or they came from nowhere.
     pub change: Option<Result<Change, String>>,
+    pub(super) said: Said,
 }
 
 impl StanceCase {
@@ -32,7 +34,12 @@ impl StanceCase {
                 Some(bound_change(scene, &standing, &way))
             }
         });
-        Some(Self { stance: Arc::clone(stance), standing, change })
+        Some(Self { stance: Arc::clone(stance), standing, change, said: Said::default() })
+    }
+
+    /// The same, with what is said of it.
+    pub(super) fn judged(self, scene: &Scene) -> Self {
+        Self { said: Said::of(scene, Piece::Stance(&self)), ..self }
     }
 
     /// Where its findings belong.

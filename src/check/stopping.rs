@@ -14,38 +14,37 @@
 //! One a motion and group: for the governing pair where all keep the limit, else for every pair that breaks it.
 
 use crate::mechanism::JointMotion;
-use crate::state::MotionKind;
+use crate::state::{MotionKind, Scene};
 
-use super::case::{Case, MoveCase, stopping_overrun};
+use super::case::{MoveCase, stopping_overrun};
 use super::clearance::Told;
 use super::finding::{Finding, Place, Unit};
 use super::judge::key;
+use super::piece::Piece;
 
 pub const NAME: &str = "stopping";
 
-/// Findings of all motions.
-pub fn findings(case: &Case) -> Vec<Finding> {
-    case.moves
-        .iter()
-        .filter(|moved| moved.moved.kind != MotionKind::Setting)
-        .flat_map(|moved| {
-            if moved.seconds().is_none() || moved.moved.segments.is_empty() {
-                let place = Place::Motion { motion: moved.moved.id.clone() };
-                let key = key(NAME, place, None, "all pairs");
-                return vec![Finding::not_checked(key, Unit::Metre, "the motion is not timed")];
-            }
-            let found = Told::of_move(case, moved)
-                .findings(&moved.clearance, NAME, |entry| (entry.stopping, entry.rule.stopping_limit));
-            found.into_iter().map(|finding| explained(case, moved, finding)).collect()
-        })
-        .collect()
+/// Findings of a motion.
+pub fn findings(scene: &Scene, piece: Piece) -> Vec<Finding> {
+    let Piece::Move(moved) = piece else { return Vec::new() };
+    if moved.moved.kind == MotionKind::Setting {
+        return Vec::new();
+    }
+    if moved.seconds().is_none() || moved.moved.segments.is_empty() {
+        let place = Place::Motion { motion: moved.moved.id.clone() };
+        let key = key(NAME, place, None, "all pairs");
+        return vec![Finding::not_checked(key, Unit::Metre, "the motion is not timed")];
+    }
+    let found = Told::of_move(scene, moved)
+        .findings(&moved.clearance, NAME, |entry| (entry.stopping, entry.rule.stopping_limit));
+    found.into_iter().map(|finding| explained(scene, moved, finding)).collect()
 }
 
 /// A violation with what the joints overrun on its segment, and what would shorten that.
-fn explained(case: &Case, moved: &MoveCase, finding: Finding) -> Finding {
+fn explained(scene: &Scene, moved: &MoveCase, finding: Finding) -> Finding {
     let at = finding.at.as_ref().filter(|_| finding.status.is_violation());
     let segment = at.and_then(|at| at.segment);
-    let Some(overrun) = at.and_then(|at| overrun(case, moved, (at.segment?, at.fraction))) else { return finding };
+    let Some(overrun) = at.and_then(|at| overrun(scene, moved, (at.segment?, at.fraction))) else { return finding };
     let fixed = segment.and_then(|segment| moved.moved.fixed_seconds.get(segment)).is_some_and(Option::is_some);
     let slower = if fixed { "a longer `duration_s`" } else { "a lower tip speed" };
     let shorter = format!("{slower}, a higher acceleration or a shorter `stop_reaction_s` shortens the overrun");
@@ -55,10 +54,10 @@ fn explained(case: &Case, moved: &MoveCase, finding: Finding) -> Finding {
 }
 
 /// How far each joint overruns when it is stopped at a fraction of a segment, in words; none where untimed.
-fn overrun(case: &Case, moved: &MoveCase, (segment, fraction): (usize, f64)) -> Option<String> {
+fn overrun(scene: &Scene, moved: &MoveCase, (segment, fraction): (usize, f64)) -> Option<String> {
     let (line, time) = (moved.moved.segments.get(segment)?, moved.times.get(segment)?.as_ref()?);
     let paces = moved.paces.as_deref()?;
-    let overrun = stopping_overrun(case.scene, line, Some(time), Some(paces));
+    let overrun = stopping_overrun(scene, line, Some(time), Some(paces));
     let (mut overruns, pace) = (Vec::new(), overrun.rate_within([fraction; 2])?);
     overrun.within([fraction; 2], &mut overruns);
     let mut joints: Vec<(f64, String)> = overruns
@@ -80,7 +79,7 @@ fn overrun(case: &Case, moved: &MoveCase, (segment, fraction): (usize, f64)) -> 
         .collect();
     joints.sort_by(|a, b| b.0.total_cmp(&a.0));
     let joints: Vec<String> = joints.into_iter().map(|(_, said)| said).collect();
-    let reaction = case.scene.project.plan.limits.stop_reaction_s;
+    let reaction = scene.project.plan.limits.stop_reaction_s;
     (!joints.is_empty())
         .then(|| format!("overrun, rate · {reaction:.2} s + rate² / (2 · acceleration): {}", joints.join(", ")))
 }

@@ -3,17 +3,17 @@
 use std::collections::BTreeSet;
 
 use crate::crew::{JOINTS, PostureOutcome, Side};
-use crate::mechanism::{BodyId, JointMotion};
+use crate::mechanism::JointMotion;
 use crate::model::{BodyClass, Deed, Hands, JointKind, Who};
 use crate::space::Vector;
-use crate::state::{Assembly, Carried, Doing, Event, Fault, Scene, Touch, touch};
+use crate::state::{Carried, Doing, Event, Fault, Scene};
 
 use super::case::{Case, MoveCase, StayCase};
 use super::finding::{Finding, Place, Unit};
 use super::judge::key;
 use super::outcome::{Exemption, JointName, MotionSummary, Outcome, TargetUse, Visit};
 
-/// Everything but findings.
+/// Everything, with what the checks find.
 pub fn summarise(case: &Case) -> Outcome {
     let project = case.scene.project;
     let joint = |joint: &crate::model::ArmJoint| JointName {
@@ -25,7 +25,7 @@ pub fn summarise(case: &Case) -> Outcome {
         arm_joints: project.arm.joint.iter().map(joint).collect(),
         visits: case.stays.iter().map(|stay| visit(case.scene, stay)).collect(),
         motions: case.moves.iter().map(|moved| motion(moved, project.plan.near_worksite_m)).collect(),
-        findings: Vec::new(),
+        findings: case.findings(),
         notes: notes(case.scene),
         exemptions: exemptions(case),
     }
@@ -65,13 +65,6 @@ pub fn not_modelled(case: &Case) -> Vec<Finding> {
 
 fn visit(scene: &Scene, case: &StayCase) -> Visit {
     let (stay, site) = (&case.stay, &case.site);
-    let assembly = Assembly::new(scene, &stay.moment);
-    let plate = match stay.who {
-        Who::Rider => assembly.restraint.plate,
-        Who::SecondCrew => {
-            assembly.second_crew.as_ref().map_or(assembly.restraint.plate, |second| second.restraint.plate)
-        }
-    };
     let (stand, detents) = match (stay.who, &stay.moment.second_crew) {
         (Who::SecondCrew, Some(second)) => (second.socket.clone(), second.detents.clone()),
         _ => (stay.moment.stand.clone(), stay.moment.detents.clone()),
@@ -88,7 +81,7 @@ fn visit(scene: &Scene, case: &StayCase) -> Visit {
         who: stay.who,
         stand,
         detents: names.zip(detents).collect(),
-        structure_from_plate: *assembly.posed.link(plate),
+        structure_from_plate: case.structure_from_plate,
         arm: stay.moment.arm.clone(),
         approach: Vector::from(site.approach).normalize(),
         targets: case
@@ -152,35 +145,8 @@ fn motion(case: &MoveCase, near_worksite: f64) -> MotionSummary {
 
 /// Every pair that may touch in some motion or posture.
 fn exemptions(case: &Case) -> Vec<Exemption> {
-    let plan = &case.scene.project.plan;
-    let mut found = BTreeSet::new();
-    let assemblies = case
-        .moves
-        .iter()
-        .map(|moved| &moved.assembly)
-        .chain(case.stays.iter().flat_map(|stay| stay.uses.iter().map(|used| &used.standing.assembly)))
-        .chain(case.rests.iter().map(|rest| &rest.assembly))
-        .chain(case.stances.iter().map(|stance| &stance.standing.assembly));
-    for assembly in assemblies {
-        let bodies: Vec<BodyId> = assembly.mechanism.body_ids().collect();
-        let moving: Vec<BodyId> =
-            bodies.iter().copied().filter(|id| assembly.body(*id).class != BodyClass::Structure).collect();
-        for (k, a) in moving.iter().enumerate() {
-            for b in &moving[..k] {
-                if let Some(Touch::Neighbours(reason) | Touch::InHand(reason)) = touch(assembly, (*a, *b), &[], &[]) {
-                    let [a, b] = [assembly.name(*a), assembly.name(*b)];
-                    let (a, b) = (a.min(b).to_owned(), a.max(b).to_owned());
-                    found.insert(Exemption { a, b, reason: reason.to_owned() });
-                }
-            }
-        }
-        for on in &assembly.worked_on {
-            let overlap = plan.limits.overlap_on_target_m.value;
-            let reason = format!("glove and tool on what they work on, overlap at most {overlap:.3} m");
-            found.insert(Exemption { a: "glove and tool".to_owned(), b: on.bodies.clone(), reason });
-        }
-    }
-    for contact in &plan.contact {
+    let mut found: BTreeSet<Exemption> = case.said().flat_map(|said| &said.exemptions).cloned().collect();
+    for contact in &case.scene.project.plan.contact {
         let source = contact.source.as_ref().map(|source| format!("; {source}")).unwrap_or_default();
         found.insert(Exemption {
             a: contact.a.clone(),

@@ -116,6 +116,11 @@ impl Clearance {
         groups
     }
 
+    /// Every group of which a pair was asked about, once or more often.
+    pub fn all_groups(&self) -> impl Iterator<Item = Group> {
+        self.entries.iter().map(|entry| entry.group).chain(self.above_cap.iter().copied())
+    }
+
     /// The group's bracket: least lower end and least upper end of its pairs.
     pub fn bound(&self, group: Group) -> Option<Bound> {
         let of_group = || self.entries.iter().filter(|entry| entry.group == group);

@@ -22,7 +22,7 @@ use super::Setting;
 use super::answer::Impossible;
 use super::transit::ruled_out;
 use super::visit::Visit;
-use crate::check::{CHECKS, Case, Finding, Known, Pair, Silent, Status, Stopped, UseCase};
+use crate::check::{Case, Finding, Known, Pair, Silent, Status, Stopped, UseCase};
 use crate::crew::PostureOutcome;
 use crate::files::Meshes;
 use crate::model::{BodyClass, Project};
@@ -164,7 +164,7 @@ pub fn judge(
     let mut neutral: Option<f64> = None;
     for walk in [Walk { events: moves, rests: walk.rests }, Walk { events: work, rests: Vec::new() }] {
         let case = Case::new((&scene, &walk), &Known::default(), &Silent, stop)?;
-        findings.extend(CHECKS.iter().flat_map(|check| (check.findings)(&case)));
+        findings.extend(case.findings());
         neutral = case
             .stays
             .iter()

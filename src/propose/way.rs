@@ -9,7 +9,7 @@ use std::sync::atomic::AtomicBool;
 
 use serde::{Deserialize, Serialize};
 
-use crate::check::{CHECKS, Case, Finding, Known, Silent, Stopped};
+use crate::check::{Case, Finding, Known, Silent, Stopped};
 use crate::files::Meshes;
 use crate::model::{Project, Who};
 use crate::state::{Event, Moment, MotionKind, Scene, Walk, walk_steps};
@@ -64,8 +64,8 @@ pub fn way(
     let rests = walk.rests.into_iter().filter(|rest| rest.who == Who::Rider).collect();
     let walk = Walk { events: given, rests };
     let case = Case::new((&scene, &walk), &Known::default(), &Silent, stop)?;
-    let findings = CHECKS.iter().flat_map(|check| (check.findings)(&case));
-    let violations: Vec<Finding> = findings.filter(|finding| finding.status.is_violation()).collect();
+    let violations: Vec<Finding> =
+        case.findings().into_iter().filter(|finding| finding.status.is_violation()).collect();
     if !violations.is_empty() {
         return Ok(Err(NoWay::Violated(violations)));
     }

@@ -1,12 +1,13 @@
 //! Every kind of edit of a plan: what changes in the text and in the model, how it goes back, and that what is checked
 //! again after it is what a fresh check finds.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashSet};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::AtomicBool;
 
 use proptest::prelude::*;
-use proptest::test_runner::RngSeed;
+use proptest::strategy::ValueTree;
+use proptest::test_runner::{RngSeed, TestRunner};
 use trusswalk::check::{self, Known, Silent};
 use trusswalk::files::{self, Change, Draft, Loaded, PlanPath, Problems};
 use trusswalk::model::{
@@ -555,6 +556,9 @@ proptest! {
     }
 }
 
+/// So many edits in a run: enough that each kind is among them.
+const EDITS: usize = 32;
+
 /// Checks a plan with what is known of the one before, and afresh.
 fn same_again(loaded: &Loaded, known: &Known, what: &str) -> Known {
     let never = AtomicBool::new(false);
@@ -576,6 +580,44 @@ fn what_is_checked_again_after_an_edit_is_what_a_fresh_check_finds() {
             Err(problems) => panic!("{edit:?}: {problems}"),
         };
         draft.undo();
+    }
+}
+
+#[test]
+fn what_is_checked_again_along_a_run_of_edits_is_what_a_fresh_check_finds() {
+    let (_folder, mut draft) = draft("demo");
+    let mut known = same_again(&draft.read().expect("the demo reads"), &Known::default(), "as it is");
+    let mut runner = TestRunner::deterministic();
+    let mut kinds = HashSet::new();
+    for number in 0..EDITS {
+        let edit = any_edit().new_tree(&mut runner).expect("an edit").current();
+        let Ok(loaded) = draft.apply(&edit) else { continue };
+        known = same_again(&loaded, &known, &format!("edit {number}: {edit:?}"));
+        kinds.insert(std::mem::discriminant(&edit));
+        // Every other edit stays, so that what is known comes from plans farther and farther from the first.
+        if number % 2 == 0 {
+            draft.undo();
+        }
+    }
+    let all: HashSet<_> = of_demo().iter().map(|of| std::mem::discriminant(&of.edit)).collect();
+    assert_eq!(kinds, all, "each kind is among them");
+    while draft.undo().is_some() {}
+    same_again(&draft.read().expect("the demo reads"), &known, "all undone");
+}
+
+#[test]
+fn what_is_checked_again_after_a_change_of_any_clearance_limit_is_what_a_fresh_check_finds() {
+    let (_folder, mut draft) = draft("demo");
+    let known = same_again(&draft.read().expect("the demo reads"), &Known::default(), "as it is");
+    for regime in [Regime::Moving, Regime::AtWork, Regime::Stopping] {
+        for pair in ["default", "arm_to_structure", "rider_to_structure", "payload_to_structure", "restraint_to_rider"]
+        {
+            // More than some distances of the demo; the greatest of all would be another cap.
+            let edit = PlanEdit::SetClearance { regime, pair: pair.to_owned(), at_least: 0.5 };
+            let loaded = draft.apply(&edit).unwrap_or_else(|problems| panic!("{edit:?}: {problems}"));
+            same_again(&loaded, &known, &format!("{edit:?}"));
+            draft.undo();
+        }
     }
 }
 
