@@ -9,6 +9,7 @@ use std::ffi::OsStr;
 use std::path::Path;
 use std::sync::Arc;
 
+use schemars::JsonSchema;
 use serde::Serialize;
 use sha2::{Digest, Sha256};
 
@@ -42,7 +43,7 @@ pub struct Loaded {
 }
 
 /// A file that was read.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Debug, JsonSchema, PartialEq, Eq, Serialize)]
 pub struct Input {
     /// As seen from the plan's folder.
     pub path: String,

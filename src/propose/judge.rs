@@ -49,8 +49,10 @@ pub struct Judged {
     pub score: f64,
     /// What the ways in and out take, s.
     pub seconds: f64,
-    /// How much is kept with little to spare.
+    /// How many limits are kept with little to spare ...
     pub tight: usize,
+    /// ... and by how much these margins are short of the least band that counts as little, in such bands and all together.
+    pub short: f64,
     /// What is violated.
     #[serde(skip)]
     pub violations: Vec<Finding>,
@@ -178,7 +180,12 @@ pub fn judge(
             break;
         }
     }
-    judged.tight = findings.iter().filter(|finding| finding.status == Status::Tight).count();
+    let tight = findings.iter().filter(|finding| finding.status == Status::Tight);
+    let short = tight.map(|finding| match (finding.margin, finding.unit.least_tight_band()) {
+        (Some(margin), band) if band > 0.0 => (1.0 - margin / band).clamp(0.0, 1.0),
+        _ => 1.0,
+    });
+    (judged.tight, judged.short) = short.fold((0, 0.0), |(count, sum), short| (count + 1, sum + short));
     judged.parts = Parts::of(&findings, neutral);
     judged.score = judged.parts.score();
     if judged.violations.is_empty() {

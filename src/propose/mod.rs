@@ -14,6 +14,7 @@ mod metric;
 mod objective;
 mod options;
 mod placements;
+mod price;
 mod random;
 mod settle;
 mod shorten;

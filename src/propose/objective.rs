@@ -24,7 +24,7 @@ pub struct Objective {
 
 impl Default for Objective {
     fn default() -> Self {
-        Self { seconds_a_waypoint: 20.0, margin_seconds: 60.0, enough_margin: 0.10 }
+        Self { seconds_a_waypoint: 30.0, margin_seconds: 60.0, enough_margin: 0.10 }
     }
 }
 

@@ -1,21 +1,16 @@
 //! Which serving of each visit, and which ways between them, hold together?
 //!
 //! # Law
-//! The servings of each visit make the layers of a graph. What it costs to get from one to the next is hoped to be little
-//! more than the least that it could ([`super::travel`]). The cheapest path through all layers ([`super::graph`]) is looked at:
-//! at rest, by the check of each visit ([`super::judge`]), and for ways between them ([`super::way`]). What fails is struck
-//! out, what holds costs what it was found to cost, and the next cheapest path is looked at, until all of it is known to hold:
-//! then nothing that is hoped for is cheaper. So the restraint's setting, which can seldom be changed with the rider in it,
-//! is chosen for all visits together.
-//!
-//! A visit costs the seconds of its ways in and out, [`WORTH`] seconds times what its score is short of 1, and [`TIGHT`]
-//! seconds for each limit that is kept with little to spare; of one that
-//! nobody has judged yet, a good score is hoped for, less with its strain.
+//! The servings of each visit make the layers of a graph. The path through all layers that is hoped to cost least
+//! ([`super::price`], [`super::graph`]) is looked at: at rest, by the check of each visit ([`super::judge`]), and for ways
+//! between them ([`super::way`]). What fails is struck out, what holds costs what it was found to cost, and the next path is
+//! looked at, until all of it is known to hold: then nothing that is hoped for is cheaper. So the restraint's setting, which
+//! can seldom be changed with the rider in it, is chosen for all visits together.
 //!
 //! # Limits
-//! After [`ENOUGH_WAYS`] transits were sought, the best of what is known is taken; if none of it is in time, the search is cut after
-//! [`MOST_WAYS`]. A way that is later than its step may be is taken where nothing cheaper is
-//! left; the check says so.
+//! After [`ENOUGH_WAYS`] transits were sought, the best of what is known is taken; if none of it is in time, the search goes
+//! on, and is cut after [`MOST_WAYS`]. A way that is later than its step may be is taken where nothing else is left; the check
+//! says so.
 
 use std::collections::BTreeMap;
 use std::sync::atomic::AtomicBool;
@@ -26,30 +21,12 @@ use super::graph::{Vertex, cheapest};
 use super::judge::{Judged, judge};
 use super::memory::Memory;
 use super::options::{Bond, Options, Serving, befores};
-use super::travel::Travel;
+use super::price::Prices;
 use super::way::{NoWay, Way, way};
 use crate::check::{Progress, Stopped, go_on};
 use crate::model::{Deed, Project, Waypoint};
 use crate::state::{Moment, Scene};
 
-/// What a visit's score is worth, s.
-const WORTH: f64 = 300.0;
-/// What it costs that a limit is kept with little to spare, s.
-const TIGHT: f64 = 120.0;
-/// The score that is hoped for …
-const HOPED: f64 = 0.8;
-/// … less so much for each unit of strain.
-const STRAINED: f64 = 0.02;
-/// What changing a detent of the restraint costs, s.
-const CHANGED: f64 = 300.0;
-/// What a second too late costs, s.
-const LATE: f64 = 10.0;
-/// After so many good ones, others are hoped to be as good as the best of them ...
-const FIRST: usize = 4;
-/// ... and after so many, they are judged only where they are needed.
-const JUDGED: usize = 16;
-/// A way that nobody has looked for is hoped to cost so many times the least that it could, until others have come to more.
-const DETOUR: f64 = 1.15;
 /// Servings of a visit that are judged together.
 const TOGETHER: usize = 3;
 /// So many transits are sought for hope of better ones ...
@@ -102,7 +79,7 @@ enum Mark {
 pub struct Settling<'a> {
     scene: &'a Scene<'a>,
     options: &'a [Options],
-    travel: Travel,
+    prices: Prices,
     /// By visit and serving.
     groups: Vec<Vec<usize>>,
     marks: Vec<Vec<Mark>>,
@@ -110,10 +87,6 @@ pub struct Settling<'a> {
     /// How many transits were sought.
     sought: usize,
     pub tried: Vec<Tried>,
-    /// By visit, what is hoped for of a serving that nobody has judged: the score, and the seconds.
-    hoped: Vec<(f64, f64)>,
-    /// By visit, how many times the least that it could a way there is hoped to cost.
-    detour: Vec<f64>,
     /// By visit, the judged one with the fewest violations.
     pub nearest: Vec<Option<Judged>>,
     memory: &'a Memory,
@@ -134,14 +107,12 @@ impl<'a> Settling<'a> {
         Self {
             scene,
             options,
-            travel: Travel::new(scene, options),
+            prices: Prices::new(scene, options),
             groups,
             marks: options.iter().map(|options| options.servings.iter().map(|_| mark(options)).collect()).collect(),
             ways: BTreeMap::new(),
             sought: 0,
             tried: vec![Tried::default(); options.len()],
-            hoped: vec![(HOPED, 0.0); options.len()],
-            detour: vec![DETOUR; options.len()],
             nearest: vec![None; options.len()],
             memory,
             stop,
@@ -312,12 +283,9 @@ impl<'a> Settling<'a> {
         match &self.marks[n][k] {
             Mark::Given => 0.0,
             Mark::Out => f64::INFINITY,
-            Mark::Good(judged) => WORTH * (1.0 - judged.score) + judged.seconds + TIGHT * judged.tight as f64,
+            Mark::Good(judged) => Prices::of_judged(judged),
             Mark::New | Mark::Free if known_only => f64::INFINITY,
-            Mark::New | Mark::Free => {
-                let (score, seconds) = self.hoped[n];
-                WORTH * (1.0 - score + STRAINED * self.options[n].servings[k].strain) + seconds
-            }
+            Mark::New | Mark::Free => self.prices.of_strain(n, self.options[n].servings[k].strain),
         }
     }
 
@@ -338,17 +306,15 @@ impl<'a> Settling<'a> {
         if moved_to.unwrap_or(&from.setting.stand) != &to.setting.stand {
             return None;
         }
-        let changes = from.setting.detents.iter().zip(&to.setting.detents).filter(|(from, to)| from != to).count();
-        let least = self.travel.least_seconds(n, from, to);
         let at_most =
             project.plan.step[here.visit.arriving].at_most_min.map_or(f64::INFINITY, |minutes| 60.0 * minutes);
-        let (cost, late) = match self.ways.get(&(n, a, b)) {
-            Some(Ok(way)) => (way.cost, way.late),
+        let way = match self.ways.get(&(n, a, b)) {
+            Some(Ok(way)) => Some(way),
             Some(Err(_)) => return None,
             None if known_only => return None,
-            None => (self.detour[n] * least, (least - at_most).max(0.0)),
+            None => None,
         };
-        Some(cost + CHANGED * changes as f64 + LATE * late)
+        Some(self.prices.of_way(n, [from, to], way, at_most))
     }
 
     /// Looks at rest at servings that nobody has looked at, and at all of the same group; whether there were any.
@@ -417,8 +383,8 @@ impl<'a> Settling<'a> {
         self.tried[n].judged += 1;
         if judged.keeps_all() {
             self.memory.keep_judged(n, &judged);
+            self.prices.hear_of_judged(n, &judged);
             self.marks[n][k] = Mark::Good(Box::new(judged));
-            self.hope(n);
             return;
         }
         self.tried[n].violated += 1;
@@ -430,19 +396,6 @@ impl<'a> Settling<'a> {
         if self.nearest[n].as_ref().is_none_or(fewer) {
             self.nearest[n] = Some(judged);
         }
-    }
-
-    /// What others have come to is what is hoped for; after [`JUDGED`] of them, nothing.
-    fn hope(&mut self, n: usize) {
-        let count = self.good(n).count();
-        let seconds = self.good(n).map(|judged| judged.seconds).fold(f64::INFINITY, f64::min);
-        let best = self.good(n).map(|judged| judged.score).fold(0.0, f64::max);
-        let score = match count {
-            0..FIRST => HOPED,
-            FIRST..JUDGED => best,
-            _ => 0.0,
-        };
-        self.hoped[n] = (score, seconds);
     }
 
     /// Every serving in a place of the plate that nobody has judged is out.
@@ -483,19 +436,13 @@ impl<'a> Settling<'a> {
             let found = found?;
             let is_sought = !matches!(found, Err(NoWay::Violated(_)) | Ok(Way { found: None, .. }));
             self.sought += usize::from(is_sought && !thorough);
+            if let (Ok(way), false) = (&found, thorough) {
+                let ends = [&self.options[n - 1].servings[path[n - 1]], &self.options[*n].servings[path[*n]]];
+                self.prices.hear_of_way(*n, ends, way);
+            }
             self.ways.insert((*n, path[n - 1], path[*n]), found);
-            self.detour[*n] = self.least_detour(*n);
         }
         Ok(!asked.is_empty())
-    }
-
-    /// How many times the least that it could the most direct way to a visit costs, of those that were found.
-    fn least_detour(&self, n: usize) -> f64 {
-        let costs = self.ways.range((n, 0, 0)..(n + 1, 0, 0)).filter_map(|((_, a, b), way)| {
-            let (from, to) = (&self.options[n - 1].servings[*a], &self.options[n].servings[*b]);
-            Some(way.as_ref().ok()?.cost / self.travel.least_seconds(n, from, to))
-        });
-        costs.reduce(f64::min).unwrap_or(DETOUR).max(DETOUR)
     }
 
     fn befores(&self, served: &Project) -> Vec<Moment> {
