@@ -3,9 +3,10 @@
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-use anyhow::{Result, anyhow};
+use anyhow::{Context, Result, anyhow};
 
 use super::embedded::DEMO;
+use super::output::Format;
 use super::progress::Bar;
 use super::{edited, interrupt, output, plan};
 use crate::check::{self, Known};
@@ -19,6 +20,9 @@ use crate::report::{self, Options, Report};
 pub struct Args {
     /// Plan folder, or the plan file in it; the built-in demo where it is missing
     plan: Option<PathBuf>,
+    /// What is written
+    #[arg(long, value_enum, default_value_t, conflicts_with = "apply")]
+    format: Format,
     /// Make the change of this number in the plan's file, and check the plan again
     #[arg(long, value_name = "NUMBER", value_parser = clap::value_parser!(u32).range(1..))]
     apply: Option<u32>,
@@ -43,7 +47,7 @@ pub fn run(args: &Args) -> Result<ExitCode> {
     let mended = mend::mend((&loaded.project, &loaded.meshes), (&checked, &causes), most, &bar, &stop)?;
     drop(bar);
     let Some((wanted, destination)) = destination else {
-        let told = written(&loaded, &checked.outcome, &mended, args);
+        let told = written(&loaded, &checked.outcome, &mended, args)?;
         output::deliver(told.as_bytes(), None)?;
         return Ok(ExitCode::from(u8::from(!causes.is_empty())));
     };
@@ -51,7 +55,7 @@ pub fn run(args: &Args) -> Result<ExitCode> {
     let plan = destination.make(edits)?;
     let changed: Vec<String> = edits.iter().map(ToString::to_string).collect();
     let written = format!("changed in {}: {}\n", plan.display(), changed.join(", "));
-    edited::check_again(&plan, (&written, &plan), &stop)
+    edited::check_again(&plan, (&written, &plan), true, &stop)
 }
 
 /// Where edits are made.
@@ -93,8 +97,8 @@ impl<'a> Destination<'a> {
     }
 }
 
-/// The mends as text.
-fn written(loaded: &Loaded, outcome: &check::Outcome, mended: &[Mended], args: &Args) -> String {
+/// The mends in the format that was asked for.
+fn written(loaded: &Loaded, outcome: &check::Outcome, mended: &[Mended], args: &Args) -> Result<String> {
     let named = args.plan.as_ref().map(|path| path.display().to_string());
     let report = Report {
         project: &loaded.project,
@@ -104,12 +108,15 @@ fn written(loaded: &Loaded, outcome: &check::Outcome, mended: &[Mended], args: &
         options: &Options::default(),
         named: named.as_deref(),
     };
+    if args.format == Format::Json {
+        return report::mends_json(&report, mended).context("writing the mends as JSON");
+    }
     let mut told = report::mends(&report, mended, output::ink(None));
     if mend::numbered(mended).next().is_some() {
         let plan = named.map(|named| format!(" {named}")).unwrap_or_default();
         told += &format!("next: trusswalk mend{plan} --apply NUMBER --out DIR, which makes a change in a copy\n");
     }
-    told
+    Ok(told)
 }
 
 /// The edits of the mend of a number.

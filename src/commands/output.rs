@@ -9,6 +9,16 @@ use anyhow::{Context, Result};
 use crate::files::atomic;
 use crate::report::Ink;
 
+/// How a result is told.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, clap::ValueEnum)]
+pub enum Format {
+    /// For people
+    #[default]
+    Text,
+    /// Everything, for machines
+    Json,
+}
+
 /// A file to write to, or stdout where none is named.
 ///
 /// # Errors

@@ -7,6 +7,7 @@ use std::sync::Arc;
 use anyhow::{Result, anyhow};
 
 use super::embedded::DEMO;
+use super::output::Format;
 use super::progress::Bar;
 use super::{edited, kept, output};
 use crate::files::{self, Embedded, PlanPath, Source, unknown_name};
@@ -28,6 +29,9 @@ pub struct Args {
     /// Write a copy of the plan with the proposal in it into a new or empty folder, and check it
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
+    /// What is written to stdout
+    #[arg(long, value_enum, default_value_t)]
+    format: Format,
     #[command(flatten)]
     kept: kept::Args,
 }
@@ -68,21 +72,27 @@ fn propose_from(source: &dyn Source, plan: &PlanPath, args: &Args) -> Result<Exi
     let stop = Arc::clone(&kept.stop);
     let found = propose::propose((&project, &loaded.meshes), &open, &kept.memory, &Bar::new(), &stop);
     let proposal = kept.close(found)?;
-    output::deliver(report::proposal(&project, &proposal, output::ink(None)).as_bytes(), None)?;
+    edits.extend(proposal.edits.iter().cloned());
+    let is_told = args.format == Format::Text;
+    let told = match args.format {
+        Format::Text => report::proposal(&project, &proposal, output::ink(None)),
+        Format::Json => report::proposal_json((&project, &loaded.inputs), &proposal, &edits)?,
+    };
+    output::deliver(told.as_bytes(), None)?;
     if proposal.unsettled.is_some() {
         return Ok(ExitCode::from(1));
     }
-    edits.extend(proposal.edits);
     match &args.out {
         Some(folder) => {
             let written = edited::copy_with(source, plan, &edits, folder)?;
-            edited::check_again(&written, (&format!("\nwrote {}; ", folder.display()), folder), &stop)
+            let wrote = format!("\nwrote {}; ", folder.display());
+            edited::check_again(&written, (&wrote, folder), is_told, &stop)
         }
         None => {
-            output::deliver(
-                b"\nnothing is written; --out DIR writes a copy of the plan with it and checks that\n",
-                None,
-            )?;
+            if is_told {
+                let nothing = "\nnothing is written; --out DIR writes a copy of the plan with it and checks that\n";
+                output::deliver(nothing.as_bytes(), None)?;
+            }
             Ok(ExitCode::SUCCESS)
         }
     }

@@ -8,8 +8,9 @@ use schemars::{Schema, schema_for};
 
 use super::output;
 use crate::model::{Arm, ArmShapes, Plan, Restraint, Structure, Suit};
+use crate::report;
 
-/// Print the JSON Schema of a kind of file, for editors
+/// Print the JSON Schema of a kind of file or result, for editors
 #[derive(clap::Args)]
 pub struct Args {
     /// Kind of file
@@ -24,6 +25,10 @@ enum Kind {
     ArmShapes,
     Restraint,
     Suit,
+    /// What `propose --format json` writes
+    Proposal,
+    /// What `mend --format json` writes
+    Mends,
 }
 
 impl Kind {
@@ -35,6 +40,8 @@ impl Kind {
             Self::ArmShapes => schema_for!(ArmShapes),
             Self::Restraint => schema_for!(Restraint),
             Self::Suit => schema_for!(Suit),
+            Self::Proposal => report::proposal_schema(),
+            Self::Mends => report::mends_schema(),
         }
     }
 }

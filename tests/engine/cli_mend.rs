@@ -190,3 +190,32 @@ fn a_number_that_no_mend_has_and_a_folder_that_is_full_are_refused() {
     assert!(said.contains("expected a new or empty folder"), "{said}");
     assert_eq!(text_of(&plan), before);
 }
+
+#[test]
+fn mends_for_machines_have_the_keys_of_their_schema_and_the_numbers_of_the_text() {
+    let folder = TempDir::new().expect("a folder");
+    let plan = starter_with(&folder, HURRIED[0], HURRIED[1]);
+    let json = |args: &[&str], expected: i32| -> serde_json::Value {
+        let (code, told, said) = trusswalk(args);
+        assert_eq!(code, expected, "{told}{said}");
+        serde_json::from_str(&told).expect("it is JSON, and nothing else")
+    };
+    let told = json(&["mend", name(&plan), "--format", "json"], 1);
+    let schema = json(&["schema", "mends"], 0);
+    let keys = |object: &serde_json::Value| -> Vec<String> {
+        let mut keys: Vec<String> = object.as_object().expect("an object").keys().cloned().collect();
+        keys.sort();
+        keys
+    };
+    assert_eq!(keys(&told), keys(&schema["properties"]));
+    let cause = &told["causes"][0];
+    assert_eq!(keys(cause), keys(&schema["$defs"]["CauseJson"]["properties"]));
+    assert_eq!(cause["check"], "speed");
+    let sought = cause["sought"].as_array().expect("a list");
+    let numbers: Vec<u64> = sought.iter().filter_map(|sought| sought["mend"]["number"].as_u64()).collect();
+    assert!(!numbers.is_empty() && numbers.iter().copied().eq(1..=numbers.len() as u64), "{told}");
+    let (_, text, _) = trusswalk(&["mend", name(&plan)]);
+    for sought in sought {
+        assert!(text.contains(sought["by"].as_str().expect("words")), "{sought}");
+    }
+}

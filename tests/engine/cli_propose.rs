@@ -43,6 +43,67 @@ fn a_plan_without_settings_gets_some_that_its_check_passes_and_keeps_its_comment
     assert!(text.contains("# Where work is done. The rider comes in along `approach`"), "comments are kept");
 }
 
+/// Of the timed transits of a report: seconds in all, and waypoints between their ends.
+fn transits(report: &str) -> (f64, usize) {
+    let report: serde_json::Value = serde_json::from_str(report).expect("a report");
+    let motions = report["motions"].as_array().expect("motions").iter();
+    motions.filter(|motion| motion["kind"] == "transit").fold((0.0, 0), |(seconds, waypoints), motion| {
+        let between = motion["waypoints"].as_array().expect("waypoints").len() - 2;
+        (seconds + motion["seconds"].as_f64().expect("it is timed"), waypoints + between)
+    })
+}
+
+#[test]
+fn the_demo_from_nothing_takes_less_time_and_fewer_waypoints_than_by_hand() {
+    let folder = TempDir::new().expect("a folder");
+    let out = folder.path().join("out").display().to_string();
+    let (code, told, said) = trusswalk(&["propose", "--anew", "--out", &out]);
+    assert_eq!(code, 0, "{told}{said}");
+    let (code, proposed, _) = trusswalk(&["check", &out, "--format", "json"]);
+    assert_eq!(code, 0, "no limit is violated");
+    let (_, by_hand, _) = trusswalk(&["check", "--format", "json"]);
+    let [proposed, by_hand] = [&proposed, &by_hand].map(|report| transits(report));
+    assert!(proposed.0 < by_hand.0 && proposed.1 < by_hand.1, "proposed {proposed:?}, by hand {by_hand:?}");
+}
+
+#[test]
+fn machines_read_all_of_a_proposal_and_nothing_else() {
+    let folder = TempDir::new().expect("a folder");
+    let plan = starter_without(&["joints_deg_m ="], folder.path());
+    let out = folder.path().join("out").display().to_string();
+    let (code, told, said) = trusswalk(&["propose", &plan, "--format", "json", "--out", &out]);
+    assert_eq!(code, 0, "{said}");
+    let proposal: serde_json::Value = serde_json::from_str(&told).expect("JSON alone");
+    assert_eq!(proposal["is_complete"], true);
+    let (_, schema, _) = trusswalk(&["schema", "proposal"]);
+    let schema: serde_json::Value = serde_json::from_str(&schema).expect("a schema");
+    let keys = |object: &serde_json::Value| object.as_object().expect("an object").keys().cloned().collect::<Vec<_>>();
+    assert_eq!(keys(&proposal), keys(&schema["properties"]));
+    assert_eq!(keys(&proposal["settings"][0]), keys(&schema["$defs"]["SiteJson"]["properties"]));
+    assert_eq!(keys(&proposal["settings"][0]["chosen"]), keys(&schema["$defs"]["SettingJson"]["properties"]));
+    assert_eq!(keys(&proposal["settings"][0]["tried"]), keys(&schema["$defs"]["TriedJson"]["properties"]));
+    let sites = proposal["settings"].as_array().expect("settings");
+    assert_eq!(sites.len(), 2);
+    for site in sites {
+        let chosen = &site["chosen"];
+        assert!(site["candidates"].as_array().expect("candidates").contains(chosen), "the chosen is one of them");
+        assert_eq!(chosen["detents_deg"], serde_json::json!([0.0, 0.0]), "the plan has them");
+        let tried = &site["tried"];
+        let all =
+            tried["servings_judged"].as_u64().expect("a count") - tried["servings_violated"].as_u64().expect("a count");
+        assert_eq!(site["candidates"].as_array().map(Vec::len), Some(all as usize), "{site}");
+    }
+    // What is told is what was written.
+    let text = fs::read_to_string(Path::new(&out).join("plan.toml")).expect("the written plan");
+    let joints: Vec<String> = sites[0]["chosen"]["joints_deg_m"]
+        .as_array()
+        .expect("joints")
+        .iter()
+        .map(|q| format!("{}", q.as_f64().expect("a number")))
+        .collect();
+    assert!(text.contains(&format!("joints_deg_m = [{}]", joints.join(", "))), "{joints:?} in {text}");
+}
+
 #[test]
 fn a_search_that_is_stopped_writes_no_plan_and_is_gone_on_with_to_the_same_end() {
     let folder = TempDir::new().expect("a folder");

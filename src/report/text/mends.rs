@@ -72,7 +72,7 @@ fn time(mend: &Mend) -> String {
 }
 
 /// What a mend changes, from which value to which.
-fn change(project: &Project, mend: &Mend) -> String {
+pub fn change(project: &Project, mend: &Mend) -> String {
     let removed = mend.edits.iter().filter(|edit| matches!(edit, PlanEdit::RemoveWaypoint { .. })).count();
     let added = mend.edits.iter().filter(|edit| matches!(edit, PlanEdit::AddWaypoint { .. })).count();
     let mut told: Vec<String> = mend.edits.iter().filter_map(|edit| one(project, edit)).collect();

@@ -19,9 +19,9 @@ mod visits;
 
 use crate::check::Status;
 
-pub use mends::mends;
+pub use mends::{change, mends};
 pub use proposal::proposal;
-pub use violations::causes;
+pub use violations::{causes, entries};
 
 use super::{CAUTION_LINE, Report};
 use table::{Cell, Paint, WIDTH, wrap};
