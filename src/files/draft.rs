@@ -62,6 +62,8 @@ impl Home {
 pub enum Change {
     /// An edit; of several that were taken as one, the last.
     Edit(Box<PlanEdit>),
+    /// Edits that were made as one.
+    Edits(Vec<PlanEdit>),
     /// The text was written anew elsewhere.
     Replaced,
     /// Edits came back that were not saved when the program ended.
@@ -225,6 +227,23 @@ impl Draft {
         } else {
             self.history.push(Change::Edit(Box::new(edit.clone())), &text);
         }
+        self.keep();
+        Ok(loaded)
+    }
+
+    /// Makes edits one after the other, as one step, and gives the plan after them all.
+    ///
+    /// # Errors
+    /// As [`Draft::apply`], for any of them.
+    pub fn apply_all(&mut self, edits: &[PlanEdit]) -> Result<Loaded, Problems> {
+        let mut text = self.text().to_owned();
+        for edit in edits {
+            text = edit::apply(&text, self.home.plan(), edit)?;
+        }
+        let loaded = self.read_with(&text)?;
+        self.history.close();
+        self.history.push(Change::Edits(edits.to_vec()), &text);
+        self.history.close();
         self.keep();
         Ok(loaded)
     }

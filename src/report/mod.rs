@@ -20,7 +20,7 @@ pub use caution::{CAUTION_LINE, CAUTIONS};
 pub use csv::findings_csv;
 pub use json::{SCHEMA_VERSION, json};
 pub use poses::{MotionMoment, write_bodies, write_moment};
-pub use text::{Ink, causes, mends, proposal, text};
+pub use text::{Ink, causes, mend, mends, parts, proposal, setting, text};
 pub use waypoints_csv::waypoints_csv;
 
 use crate::check::{Finding, JointName, Moment, MotionSummary, Outcome, Place, Status};

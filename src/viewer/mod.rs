@@ -16,6 +16,7 @@ mod handle;
 mod help;
 mod keys;
 mod moment;
+mod offers;
 mod overlay;
 mod panels;
 mod pick;
@@ -23,6 +24,7 @@ mod picture;
 mod place;
 mod pointer;
 mod rate;
+mod search;
 mod session;
 mod solid;
 #[cfg(test)]

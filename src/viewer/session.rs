@@ -33,6 +33,10 @@ pub enum Ask {
     Do(Action),
     /// To look at a finding, by its number in the outcome.
     Choose(usize),
+    /// To look for what serves a worksite or a transit, by its name.
+    Propose(String),
+    /// To look at what a search has found, by its number.
+    Offer(usize),
     /// To look at a body, by its name.
     Pick(String),
     /// To be at a moment, s from the beginning of the playback.
@@ -197,7 +201,7 @@ impl Session {
             },
             Ask::WriteOver => self.save_over("saved over what was on disk"),
             Ask::Heard => self.news = None,
-            Ask::Do(_) | Ask::Choose(_) | Ask::Pick(_) | Ask::Jump(_) => {}
+            Ask::Do(_) | Ask::Choose(_) | Ask::Propose(_) | Ask::Offer(_) | Ask::Pick(_) | Ask::Jump(_) => {}
         }
     }
 
@@ -223,6 +227,29 @@ impl Session {
                 }
             }
             Err(why) => self.tell(format!("not done: {why}")),
+        }
+    }
+
+    /// Makes edits as one step; whether they could be made.
+    pub(super) fn edit_all(&mut self, edits: &[PlanEdit], engine: &mut Engine) -> bool {
+        self.goes_on = false;
+        match self.draft.apply_all(edits) {
+            Ok(loaded) => {
+                self.keep_as_before();
+                self.check(loaded, engine);
+                true
+            }
+            Err(why) => {
+                self.tell(format!("not done: {why}"));
+                false
+            }
+        }
+    }
+
+    /// Takes back what was done last, without a word.
+    pub(super) fn take_back(&mut self, engine: &mut Engine) {
+        if self.draft.undo().is_some() {
+            self.changed(engine);
         }
     }
 
@@ -262,6 +289,7 @@ fn told(found: &Found) -> Option<String> {
 fn words(change: &Change) -> String {
     match change {
         Change::Edit(edit) => edit.to_string(),
+        Change::Edits(edits) => edits.iter().map(ToString::to_string).collect::<Vec<_>>().join(", "),
         Change::Replaced => "another text".to_owned(),
         Change::Restored => "the edits of an earlier run".to_owned(),
         Change::Reloaded => "reading the file again".to_owned(),

@@ -19,8 +19,8 @@ mod visits;
 
 use crate::check::Status;
 
-pub use mends::mends;
-pub use proposal::proposal;
+pub use mends::{mend, mends};
+pub use proposal::{parts, proposal, setting};
 pub use violations::causes;
 
 use super::{CAUTION_LINE, Report};

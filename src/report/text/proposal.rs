@@ -86,26 +86,36 @@ fn write_site(project: &Project, site: &SiteProposal, ink: Ink, out: &mut String
 }
 
 fn row(project: &Project, judged: &Judged, chosen: bool) -> [Cell; 10] {
+    let [score, reach, body, neutral, sight, arm, singular, clear] = parts(judged).map(|(_, value)| value.into());
+    let mark = if chosen { "chosen" } else { "" }.into();
+    [mark, score, reach, body, neutral, sight, arm, singular, clear, setting(project, judged).into()]
+}
+
+/// The score of a setting and what it is made of, each with its name; empty where nothing of the kind was checked.
+pub fn parts(judged: &Judged) -> [(&'static str, String); 8] {
     let parts = &judged.parts;
     let of = |margin: Option<f64>, unit: Unit| {
-        margin.map_or_else(String::new, |margin| number::value(margin, unit, Rounding::Down)).into()
+        margin.map_or_else(String::new, |margin| number::value(margin, unit, Rounding::Down))
     };
+    [
+        ("score", number::fixed(judged.score, 2, Rounding::Down)),
+        ("reach", of(parts.reach, Unit::Metre)),
+        ("body", of(parts.body_joints, Unit::Radian)),
+        ("neutral", of(parts.neutral, Unit::Share)),
+        ("sight", of(parts.sight, Unit::Share)),
+        ("arm", of(parts.arm_joints, Unit::Radian)),
+        ("singular", of(parts.singularity, Unit::Metre)),
+        ("clear", of(parts.clearance, Unit::Metre)),
+    ]
+}
+
+/// A setting in words: stand; detents; configuration of the arm.
+pub fn setting(project: &Project, judged: &Judged) -> String {
     let detents: Vec<String> = judged.setting.detents.iter().map(|detent| number::joint(*detent, true)).collect();
     let turns = project.arm.joint.iter().map(|joint| joint.kind == crate::model::JointKind::Revolute);
     let arm: Vec<String> =
         judged.setting.arm.iter().zip(turns).map(|(value, turns)| number::joint(*value, turns)).collect();
-    [
-        if chosen { "chosen" } else { "" }.into(),
-        number::fixed(judged.score, 2, Rounding::Down).into(),
-        of(parts.reach, Unit::Metre),
-        of(parts.body_joints, Unit::Radian),
-        of(parts.neutral, Unit::Share),
-        of(parts.sight, Unit::Share),
-        of(parts.arm_joints, Unit::Radian),
-        of(parts.singularity, Unit::Metre),
-        of(parts.clearance, Unit::Metre),
-        format!("{}; {}; {}", judged.setting.stand, detents.join(" "), arm.join(" ")).into(),
-    ]
+    format!("{}; {}; {}", judged.setting.stand, detents.join(" "), arm.join(" "))
 }
 
 /// How many were looked at, and what ruled the others out.
