@@ -26,24 +26,24 @@ pub fn copy_with(source: &dyn Source, plan: &PlanPath, edits: &[PlanEdit], folde
     Ok(folder.join(plan.as_str()))
 }
 
-/// Checks a plan that was written and, where that `is_told`, says what came of it, behind what is said of the writing; `named`
-/// is how the plan is called. Ends with 1 where a limit is violated.
+/// Checks a plan that was written. Where something is said of the writing, says what came of it behind that, the plan called
+/// as given there. Ends with 1 where a limit is violated.
 ///
 /// # Errors
 /// The plan does not read, a request to stop, or nobody takes the output.
-pub fn check_again(plan: &Path, (written, named): (&str, &Path), is_told: bool, stop: &AtomicBool) -> Result<ExitCode> {
+pub fn check_again(plan: &Path, told: Option<(&str, &Path)>, stop: &AtomicBool) -> Result<ExitCode> {
     let loaded = files::read_project(plan)?;
     let outcome = check::run(&loaded.project, &loaded.meshes, &Bar::new(), stop)?;
     let counts = report::Counts::of(&outcome);
-    let told = format!(
-        "{written}its check: {} ok, {} tight, {} violations, {} not checked; next: trusswalk check {}\n",
-        counts.ok,
-        counts.tight,
-        counts.violations,
-        counts.not_checked,
-        named.display()
-    );
-    if is_told {
+    if let Some((written, named)) = told {
+        let told = format!(
+            "{written}its check: {} ok, {} tight, {} violations, {} not checked; next: trusswalk check {}\n",
+            counts.ok,
+            counts.tight,
+            counts.violations,
+            counts.not_checked,
+            named.display()
+        );
         output::deliver(told.as_bytes(), None)?;
     }
     Ok(ExitCode::from(u8::from(counts.violations > 0)))

@@ -55,7 +55,7 @@ pub fn run(args: &Args) -> Result<ExitCode> {
     let plan = destination.make(edits)?;
     let changed: Vec<String> = edits.iter().map(ToString::to_string).collect();
     let written = format!("changed in {}: {}\n", plan.display(), changed.join(", "));
-    edited::check_again(&plan, (&written, &plan), true, &stop)
+    edited::check_again(&plan, Some((&written, &plan)), &stop)
 }
 
 /// Where edits are made.

@@ -86,7 +86,7 @@ fn propose_from(source: &dyn Source, plan: &PlanPath, args: &Args) -> Result<Exi
         Some(folder) => {
             let written = edited::copy_with(source, plan, &edits, folder)?;
             let wrote = format!("\nwrote {}; ", folder.display());
-            edited::check_again(&written, (&wrote, folder), is_told, &stop)
+            edited::check_again(&written, is_told.then_some((wrote.as_str(), folder.as_path())), &stop)
         }
         None => {
             if is_told {

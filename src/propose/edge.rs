@@ -96,7 +96,8 @@ impl<'w> Edges<'w> {
 
     /// A solid, and a body inside it that should keep clear, at the start.
     pub fn swallowed(&self) -> Option<[BodyId; 2]> {
-        self.world.swallowed(|a, b| self.world.rules().rule(0, a, b).is_some())
+        let rules = self.world.rules();
+        self.world.swallowed(|a, b| rules.rule(0, a, b).is_some())
     }
 
     fn certified(&mut self, segment: &Segment, overrun: &Overrun, ask: Ask) -> Result<f64, EdgeRefusal> {

@@ -17,7 +17,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::check::{Progress, RestCase, Stopped, go_on};
 use crate::files::OpenSite;
-use crate::model::{Deed, Project, Who, Worksite};
+use crate::model::{Deed, Who, Worksite};
 use crate::space::{Point, Pose, Vector};
 use crate::state::{ArmAlone, Assembly, Carried, Doing, Event, Moment, Rest, Scene, Standing, beginning, walk_steps};
 
@@ -253,15 +253,17 @@ impl Options {
         let Some(site) = self.site(scene) else { return Ok(Looked::NotHeld) };
         let at = |stand: &String| ArmAt::new(scene, (site, &self.before), stand, kept.as_deref()).some(plate, free);
         let Some(hold) = stands.iter().find_map(at) else { return Ok(Looked::NotHeld) };
-        let mut project = scene.project.clone();
-        serve(scene, &mut project, &self.visit, &hold.setting);
         let visit = (&self.visit, &self.before);
-        let judged = judge((&project, scene.meshes), visit, &hold.setting, Judged::is_about_the_body, stop)?;
+        let judged = judge((scene.project, scene.meshes), visit, &hold.setting, Judged::is_about_the_body, stop)?;
         if judged.is_about_the_body() {
             return Ok(Looked::Violated);
         }
         let keeps_all = judged.keeps_all().then(|| hold.setting.clone());
         let Some((shift, later)) = later else { return Ok(Looked::Good(keeps_all)) };
+        let mut project = scene.project.clone();
+        for site in project.plan.worksite.iter_mut().filter(|site| site.id == self.visit.site) {
+            hold.setting.serve(scene.project, site);
+        }
         let there = Scene::new(&project, scene.meshes);
         let (_, before) = walk_steps(&there, self.before.clone(), self.visit.arriving..later.arriving);
         let Some(site) = project.plan.worksite.iter().find(|site| site.id == later.site) else {
@@ -269,10 +271,8 @@ impl Options {
         };
         let at = ArmAt::new(&there, (site, &before), &site.stand, None);
         let Some(hold) = at.some(&(shift * plate), |_| true) else { return Ok(Looked::NotHeld) };
-        let mut served = project.clone();
-        serve(scene, &mut served, later, &hold.setting);
         let visit = (later, &before);
-        let judged = judge((&served, scene.meshes), visit, &hold.setting, Judged::is_about_the_body, stop)?;
+        let judged = judge((&project, scene.meshes), visit, &hold.setting, Judged::is_about_the_body, stop)?;
         Ok(if judged.is_about_the_body() { Looked::Violated } else { Looked::Good(keeps_all) })
     }
 
@@ -360,13 +360,6 @@ impl Options {
     /// In how many places of the plate the body keeps its limits.
     pub fn places_found(&self) -> usize {
         self.found.len()
-    }
-}
-
-/// Puts a setting in place at a visit's worksite.
-fn serve(scene: &Scene, project: &mut Project, visit: &Visit, setting: &Setting) {
-    for site in project.plan.worksite.iter_mut().filter(|site| site.id == visit.site) {
-        setting.serve(scene.project, site);
     }
 }
 
