@@ -1,10 +1,10 @@
 //! How near does the body come to anything while it changes from one posture to the next?
 //!
 //! # Law
-//! Every joint goes straight from one posture to the other. Where that breaks a limit at work, the hands are drawn back from
-//! what they work on, along its axis and by [`DRAWN_BACK`], before they go to the next thing; where that will not do, the
-//! body goes by the posture in which it came, too. The first of these that keeps every limit is the change; where none does,
-//! the straight one is, and what it breaks is told.
+//! Every joint goes straight from one posture to the other. Where that breaks a limit at work, or is tight, the hands are
+//! drawn back from what they work on, along its axis and by [`DRAWN_BACK`], before they go to the next thing; where that will
+//! not do, the body goes by the posture in which it came, too. The first of these that is nowhere tight is the change; where
+//! all are, the one that is least so; where none keeps every limit, the straight one, and what it breaks is told.
 //!
 //! # Source
 //! common practice, no source: nobody sweeps a tool along a panel.
@@ -18,7 +18,9 @@ use crate::state::{Scene, Standing};
 
 use super::bounded::{Bounded, Stretches};
 use super::case::Change;
-use super::grouping::PairRules;
+use super::finding::Unit;
+use super::grouping::{GroupKey, PairRules};
+use super::judge::Measure;
 
 /// From one posture to another (rad), and what holds on the way.
 pub struct Way<'a> {
@@ -47,17 +49,22 @@ const STARTS: usize = 2;
 /// # Errors
 /// Why it isn't checked.
 pub fn bound_change(scene: &Scene, standing: &Standing, way: &Way) -> Result<Change, String> {
-    let straight = bound(scene, standing, way, &[]);
-    if straight.as_ref().is_ok_and(|change| !change.keeps_its_limits()) {
+    let straight = bound(scene, standing, way, &[])?;
+    let mut short = straight.short(scene);
+    let mut best = straight;
+    if short > 0.0 {
         for (name, through) in (way.detours)() {
-            if let Ok(change) = bound(scene, standing, way, &through)
-                && change.keeps_its_limits()
-            {
-                return Ok(Change { detour: Some(name), ..change });
+            let Ok(change) = bound(scene, standing, way, &through) else { continue };
+            let this = change.short(scene);
+            if this < short {
+                (short, best) = (this, Change { detour: Some(name), ..change });
+            }
+            if short == 0.0 {
+                break;
             }
         }
     }
-    straight
+    Ok(best)
 }
 
 /// Ways between two postures at work, by what is done before and after; at rest nothing is.
@@ -128,10 +135,15 @@ fn bound(scene: &Scene, standing: &Standing, way: &Way, through: &[[f64; JOINTS.
 }
 
 impl Change {
-    /// Whether nothing comes nearer to anything than its limit, with tolerances.
-    fn keeps_its_limits(&self) -> bool {
-        let keeps = |entry: &Entry| entry.worst.bound.lower >= entry.rule.limit;
-        self.swallowed.is_empty() && self.clearance.entries.iter().all(keeps)
+    /// By how much the tightest pair is nearer than it would have to be not to be tight, m; infinite where a limit is broken.
+    fn short(&self, scene: &Scene) -> f64 {
+        let short = |entry: &Entry| {
+            let spare = entry.worst.bound.lower - entry.rule.limit;
+            let band = Measure::of(&GroupKey::of(scene, entry.group).limit, Unit::Metre).band;
+            if spare < 0.0 { f64::INFINITY } else { band - spare }
+        };
+        let broken = if self.swallowed.is_empty() { 0.0 } else { f64::INFINITY };
+        self.clearance.entries.iter().map(short).fold(broken, f64::max)
     }
 }
 

@@ -1,5 +1,6 @@
 //! `mend`: which least changes would clear a plan's violations?
 
+use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
@@ -23,10 +24,10 @@ pub struct Args {
     /// What is written
     #[arg(long, value_enum, default_value_t, conflicts_with = "apply")]
     format: Format,
-    /// Make the change of this number in the plan's file, and check the plan again
-    #[arg(long, value_name = "NUMBER", value_parser = clap::value_parser!(u32).range(1..))]
-    apply: Option<u32>,
-    /// Make it in a copy of the plan, in a new or empty folder
+    /// Make the change of this number in the plan's file, or those of several (`2,5`), and check the plan again
+    #[arg(long, value_name = "NUMBER", value_delimiter = ',', value_parser = clap::value_parser!(u32).range(1..))]
+    apply: Vec<u32>,
+    /// Make them in a copy of the plan, in a new or empty folder
     #[arg(long, value_name = "DIR", requires = "apply")]
     out: Option<PathBuf>,
 }
@@ -36,23 +37,22 @@ pub struct Args {
 /// # Errors
 /// The plan's mistakes, a number that no mend has, files that cannot be written, a request to stop.
 pub fn run(args: &Args) -> Result<ExitCode> {
-    let destination =
-        args.apply.map(|number| Ok::<_, anyhow::Error>((number as usize, Destination::of(args)?))).transpose()?;
+    let destination = if args.apply.is_empty() { None } else { Some(Destination::of(args)?) };
     let loaded = plan::load(args.plan.as_deref())?;
     let stop = interrupt::stop_flag()?;
     let bar = Bar::new();
     let checked = check::again((&loaded.project, &loaded.meshes), &Known::default(), &bar, &stop)?;
     let causes = report::causes(&checked.outcome);
-    let most = destination.as_ref().map(|(number, _)| *number);
+    let most = args.apply.iter().max().map(|number| *number as usize);
     let mended = mend::mend((&loaded.project, &loaded.meshes), (&checked, &causes), most, &bar, &stop)?;
     drop(bar);
-    let Some((wanted, destination)) = destination else {
+    let Some(destination) = destination else {
         let told = written(&loaded, &checked.outcome, &mended, args)?;
         output::deliver(told.as_bytes(), None)?;
         return Ok(ExitCode::from(u8::from(!causes.is_empty())));
     };
-    let edits = edits_of(&mended, wanted, causes.len())?;
-    let plan = destination.make(edits)?;
+    let edits = edits_of(&mended, &args.apply, causes.len())?;
+    let plan = destination.make(&edits)?;
     let changed: Vec<String> = edits.iter().map(ToString::to_string).collect();
     let written = format!("changed in {}: {}\n", plan.display(), changed.join(", "));
     edited::check_again(&plan, Some((&written, &plan)), &stop)
@@ -69,7 +69,10 @@ enum Destination<'a> {
 impl<'a> Destination<'a> {
     fn of(args: &'a Args) -> Result<Self> {
         match (args.plan.as_deref(), args.out.as_deref()) {
-            (of, Some(folder)) => Ok(Self::Copy { of, folder }),
+            (of, Some(folder)) => {
+                files::is_new(folder)?;
+                Ok(Self::Copy { of, folder })
+            }
             (Some(plan), None) => Ok(Self::InPlace(plan)),
             (None, None) => Err(anyhow!("the built-in demo cannot be changed; expected --out DIR for a copy of it")),
         }
@@ -119,13 +122,25 @@ fn written(loaded: &Loaded, outcome: &check::Outcome, mended: &[Mended], args: &
     Ok(told)
 }
 
-/// The edits of the mend of a number.
-fn edits_of(mended: &[Mended], wanted: usize, causes: usize) -> Result<&[PlanEdit]> {
-    let found = mend::numbered(mended).find(|(number, _)| *number == wanted);
+/// The edits of the mends of some numbers, which must not change the same thing.
+fn edits_of(mended: &[Mended], wanted: &[u32], causes: usize) -> Result<Vec<PlanEdit>> {
     let count = mend::numbered(mended).count();
-    found.map(|(_, mend)| mend.edits.as_slice()).ok_or_else(|| match (causes, count) {
-        (0, _) => anyhow!("no limit is violated: there is nothing to mend"),
-        (_, 0) => anyhow!("there is no mend {wanted}: none was found"),
-        (_, count) => anyhow!("there is no mend {wanted}; expected 1 to {count}"),
-    })
+    let mut taken: Vec<(u32, &PlanEdit)> = Vec::new();
+    for wanted in BTreeSet::from_iter(wanted) {
+        let found = mend::numbered(mended).find(|(number, _)| *number == *wanted as usize);
+        let (_, mend) = found.ok_or_else(|| match (causes, count) {
+            (0, _) => anyhow!("no limit is violated: there is nothing to mend"),
+            (_, 0) => anyhow!("there is no mend {wanted}: none was found"),
+            (_, count) => anyhow!("there is no mend {wanted}; expected 1 to {count}"),
+        })?;
+        for edit in &mend.edits {
+            if let Some((other, both)) = taken.iter().find(|(other, one)| other != wanted && edit.clashes_with(one)) {
+                return Err(anyhow!(
+                    "mends {other} and {wanted} change the same: {both}; {edit}. Expected one of them, and `mend` again"
+                ));
+            }
+            taken.push((*wanted, edit));
+        }
+    }
+    Ok(taken.into_iter().map(|(_, edit)| edit.clone()).collect())
 }

@@ -62,6 +62,8 @@ impl Home {
 pub enum Change {
     /// An edit; of several that were taken as one, the last.
     Edit(Box<PlanEdit>),
+    /// Edits that were made as one.
+    Edits(Vec<PlanEdit>),
     /// The text was written anew elsewhere.
     Replaced,
     /// Edits came back that were not saved when the program ended.
@@ -227,6 +229,32 @@ impl Draft {
         }
         self.keep();
         Ok(loaded)
+    }
+
+    /// Makes edits one after the other, as one step, and gives the plan after them all.
+    ///
+    /// # Errors
+    /// As [`Draft::apply`], for any of them.
+    pub fn apply_all(&mut self, edits: &[PlanEdit]) -> Result<Loaded, Problems> {
+        let text = self.text_after(edits)?;
+        let loaded = self.read_with(&text)?;
+        self.history.close();
+        self.history.push(Change::Edits(edits.to_vec()), &text);
+        self.history.close();
+        self.keep();
+        Ok(loaded)
+    }
+
+    /// The plan as it would be after edits, which are not made.
+    ///
+    /// # Errors
+    /// As [`Draft::apply`], for any of them.
+    pub fn read_after(&self, edits: &[PlanEdit]) -> Result<Loaded, Problems> {
+        self.read_with(&self.text_after(edits)?)
+    }
+
+    fn text_after(&self, edits: &[PlanEdit]) -> Result<String, Problems> {
+        edits.iter().try_fold(self.text().to_owned(), |text, edit| edit::apply(&text, self.home.plan(), edit))
     }
 
     /// The text becomes this one, sound or not, as it was written elsewhere.

@@ -36,6 +36,38 @@ pub enum PlanEdit {
     SetClearance { regime: Regime, pair: String, at_least: f64 },
 }
 
+impl PlanEdit {
+    /// Whether both change the same thing, so that they cannot be made together as each was meant: for waypoints and their
+    /// durations, any of the same step.
+    pub fn clashes_with(&self, other: &Self) -> bool {
+        self.subject() == other.subject()
+    }
+
+    /// What is changed: its kind, whose it is, and which one.
+    fn subject(&self) -> (&'static str, &str, &str) {
+        let of = |who: &Who| match who {
+            Who::Rider => "rider",
+            Who::SecondCrew => "second crew",
+        };
+        match self {
+            Self::SetWaypoint { step, .. }
+            | Self::AddWaypoint { step, .. }
+            | Self::RemoveWaypoint { step, .. }
+            | Self::SetDuration { step, .. } => ("waypoints", step, ""),
+            Self::SetConfiguration { worksite, .. } => ("configuration", worksite, ""),
+            Self::SetDetents { worksite, who, .. } => ("detents", worksite, of(who)),
+            Self::SetStand { worksite, .. } => ("stand", worksite, ""),
+            Self::SetStandPlace { stand, .. } => ("place of a stand", stand, ""),
+            Self::SetCrew { who, .. } => ("size", of(who), ""),
+            Self::SetHands { worksite, target, .. } => ("hands", worksite, target),
+            Self::SetTargetPlace { worksite, target, .. } => ("place of a target", worksite, target),
+            Self::SetClearance { regime: Regime::Moving, pair, .. } => ("clearance", "", pair),
+            Self::SetClearance { regime: Regime::AtWork, pair, .. } => ("clearance at work", "", pair),
+            Self::SetClearance { regime: Regime::Stopping, pair, .. } => ("clearance in stopping", "", pair),
+        }
+    }
+}
+
 impl fmt::Display for PlanEdit {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {

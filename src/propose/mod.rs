@@ -37,11 +37,11 @@ pub use placements::PlacesTried;
 pub use settle::Tried;
 pub use transit::{Settings, transit};
 pub use way::NoWay;
-pub use whole::{Candidates, Proposal, SiteProposal, Unsettled, WayProposal, Why, propose};
+pub use whole::{Candidates, Proposal, SiteProposal, Unsettled, WayProposal, Why, propose, propose_ways};
 
 use serde::{Deserialize, Serialize};
 
-use crate::model::{Angle, JointKind, Project, Worksite};
+use crate::model::{Angle, JointKind, PlanEdit, Project, Who, Worksite};
 use crate::state::Scene;
 
 /// How the arm serves a worksite.
@@ -72,6 +72,16 @@ impl Setting {
     /// The restraint's settings as the model has them.
     fn angles(&self) -> Vec<Angle> {
         self.detents_as_written().into_iter().map(Angle::from_degrees).collect()
+    }
+
+    /// The edits by which a worksite is served so.
+    pub fn edits(&self, project: &Project, worksite: &str) -> Vec<PlanEdit> {
+        let worksite = worksite.to_owned();
+        vec![
+            PlanEdit::SetStand { worksite: worksite.clone(), stand: self.stand.clone() },
+            PlanEdit::SetConfiguration { worksite: worksite.clone(), joints: as_written(project, &self.arm) },
+            PlanEdit::SetDetents { worksite, who: Who::Rider, detents: self.detents_as_written() },
+        ]
     }
 
     /// Serves a worksite so.

@@ -30,6 +30,7 @@ use super::keys::KeysPlugin;
 use super::overlay::OverlayPlugin;
 use super::panels::PanelsPlugin;
 use super::pick::PickPlugin;
+use super::search::{Search, SearchPlugin};
 use super::session::{Session, SessionPlugin};
 use super::theme;
 
@@ -150,7 +151,7 @@ fn log() -> LogPlugin {
 pub(super) struct Canvas(pub Handle<Image>);
 
 fn add_viewer(app: &mut App, (draft, found): (Draft, Found), engine: Engine, canvas: Option<[u32; 2]>) {
-    app.add_plugins((EguiPlugin::default(), SessionPlugin, KeysPlugin, ClockPlugin, ChosenPlugin))
+    app.add_plugins((EguiPlugin::default(), SessionPlugin, KeysPlugin, ClockPlugin, ChosenPlugin, SearchPlugin))
         .add_plugins((BodiesPlugin, CamerasPlugin, HandlePlugin, PickPlugin, OverlayPlugin, PanelsPlugin))
         .insert_resource(Session::new(draft, &found))
         .insert_resource(engine)
@@ -211,12 +212,17 @@ fn spawn(commands: &mut Commands, target: Option<RenderTarget>) {
 fn go_on_drawing(
     clock: Res<Clock>,
     session: Res<Session>,
+    search: Res<Search>,
     pictures: Query<(), With<Screenshot>>,
     mut events: MessageReader<WindowEvent>,
     mut left: Local<usize>,
     mut redraw: MessageWriter<RequestRedraw>,
 ) {
-    let is_busy = clock.playing || session.checking || !session.is_profiled() || !pictures.is_empty();
+    let is_busy = clock.playing
+        || session.checking
+        || search.progress().is_some()
+        || !session.is_profiled()
+        || !pictures.is_empty();
     let happened = events.read().count() > 0 || session.is_changed();
     if is_busy || happened {
         *left = SETTLES;

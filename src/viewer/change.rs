@@ -90,12 +90,19 @@ fn send(panels: &mut Panels, edit: PlanEdit) {
     panels.asks.write(Ask::Edit(edit));
 }
 
+fn propose_ui(ui: &mut egui::Ui, panels: &mut Panels, name: &str) {
+    if ui.button(format!("Propose for {name}")).on_hover_text("look for it anew, whatever the plan has").clicked() {
+        panels.asks.write(Ask::Propose(name.to_owned()));
+    }
+}
+
 /// The step that a motion belongs to: its waypoints, and the worksite that it goes to.
 fn step_ui(ui: &mut egui::Ui, panels: &mut Panels, project: &Project, id: &str) {
     let Some(number) = project.plan.step_number(id) else { return };
     let step = &project.plan.step[number];
     if step.deed == Deed::Transit {
         ui.strong(format!("Waypoints of {id}"));
+        propose_ui(ui, panels, id);
         waypoints_ui(ui, panels, project, (number, step, id));
     }
     let to = step.to.as_ref().and_then(|to| project.plan.worksite.iter().find(|site| site.id == *to));
@@ -252,6 +259,7 @@ fn pull_ui(ui: &mut egui::Ui, panels: &mut Panels, project: &Project, shown: &Co
 /// A worksite: configuration, stand, settings, hands.
 fn worksite_ui(ui: &mut egui::Ui, panels: &mut Panels, project: &Project, site: &Worksite) {
     ui.strong(format!("Worksite {}", site.id));
+    propose_ui(ui, panels, &site.id);
     let mut stand = site.stand.clone();
     egui::ComboBox::from_label("stand").selected_text(&stand).show_ui(ui, |ui| {
         for known in &project.plan.stand {

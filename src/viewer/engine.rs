@@ -80,9 +80,7 @@ impl Engine {
 
     /// How far the check is, 0 to 1, and what it is doing.
     pub fn progress(&self) -> (f32, String) {
-        let task = self.progress.task.lock().expect("nobody panics while holding it").clone();
-        let units = self.progress.units.load(Ordering::Relaxed).max(1);
-        (self.progress.done.load(Ordering::Relaxed) as f32 / units as f32, task)
+        self.progress.read()
     }
 }
 
@@ -141,10 +139,19 @@ fn draw_profiles(
 
 /// Progress as the viewer reads it.
 #[derive(Default)]
-struct Shown {
+pub struct Shown {
     task: Mutex<String>,
     units: AtomicU64,
     done: AtomicU64,
+}
+
+impl Shown {
+    /// How far the task is, 0 to 1, and which it is.
+    pub fn read(&self) -> (f32, String) {
+        let task = self.task.lock().expect("nobody panics while holding it").clone();
+        let units = self.units.load(Ordering::Relaxed).max(1);
+        (self.done.load(Ordering::Relaxed) as f32 / units as f32, task)
+    }
 }
 
 impl Progress for Shown {

@@ -16,13 +16,16 @@ mod handle;
 mod help;
 mod keys;
 mod moment;
+mod offers;
 mod overlay;
 mod panels;
 mod pick;
 mod picture;
 mod place;
 mod pointer;
+mod question;
 mod rate;
+mod search;
 mod session;
 mod solid;
 #[cfg(test)]

@@ -8,13 +8,22 @@ use crate::report::number::{self, Rounding};
 use crate::report::words;
 
 use super::panels::Panels;
+use super::session::Ask;
+use super::theme::Action;
 use super::{band, chosen, findings, theme};
 
 /// The panel of the moment.
 pub fn moment_ui(ui: &mut egui::Ui, panels: &mut Panels) {
     egui::ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
         match panels.chosen.finding(&panels.session) {
-            Some(finding) => finding_ui(ui, panels, finding),
+            Some(finding) => {
+                let finding = finding.clone();
+                finding_ui(ui, panels, &finding);
+                let told = "look for the least changes by which this goes (K)";
+                if finding.status.is_violation() && ui.button("Mend").on_hover_text(told).clicked() {
+                    panels.asks.write(Ask::Do(Action::Mend));
+                }
+            }
             None => {
                 ui.label(egui::RichText::new("Choose a finding (N), or click a body (B).").color(theme::QUIET));
             }

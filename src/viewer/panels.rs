@@ -16,15 +16,17 @@ use super::clock::Clock;
 use super::findings::Filter;
 use super::overlay::Overlays;
 use super::pick::Picked;
+use super::search::Search;
 use super::session::{Ask, Session};
 use super::theme::{self, Action};
-use super::{band, change, findings, help, moment, pick, top};
+use super::{band, change, findings, help, moment, offers, pick, top};
 
 /// Everything that the panels show, and where they send what is asked.
 #[derive(SystemParam)]
 pub struct Panels<'w> {
     pub session: Res<'w, Session>,
     pub engine: Res<'w, super::engine::Engine>,
+    pub search: Res<'w, Search>,
     pub clock: Res<'w, Clock>,
     pub chosen: Res<'w, Chosen>,
     pub shown: Res<'w, Shown>,
@@ -143,6 +145,7 @@ fn panels_ui(
             }
         });
         ui.separator();
+        offers::offers_ui(ui, &mut panels);
         pick::picked_ui(ui, &mut panels);
         match panels.look.tab {
             Tab::Moment => moment::moment_ui(ui, &mut panels),

@@ -33,6 +33,12 @@ pub enum Ask {
     Do(Action),
     /// To look at a finding, by its number in the outcome.
     Choose(usize),
+    /// To look for what serves a worksite or a transit, by its name.
+    Propose(String),
+    /// To look at what a search has found, by its number.
+    Offer(usize),
+    /// To take what a search has found, by its number.
+    TakeOffer(usize),
     /// To look at a body, by its name.
     Pick(String),
     /// To be at a moment, s from the beginning of the playback.
@@ -86,6 +92,8 @@ pub struct Session {
     /// Whether a check is under way.
     pub checking: bool,
     pub news: Option<News>,
+    /// Edits that are shown, and are not made until they are taken.
+    pub preview: Option<Vec<PlanEdit>>,
     /// How the plan's file was when it was looked at last.
     disk: DiskState,
     /// Whether the next change of a run goes on with one.
@@ -108,6 +116,7 @@ impl Session {
             took: None,
             checking: false,
             news,
+            preview: None,
             disk: DiskState::Same,
             goes_on: false,
             looked: 0.0,
@@ -146,15 +155,17 @@ impl Session {
         self.checking = true;
     }
 
-    /// What is known now is what new findings are compared with; during a run of edits, what was known before it.
+    /// What is known now is what new findings are compared with; during a run of edits or previews, what was known before
+    /// it.
     fn keep_as_before(&mut self) {
-        if self.checked.is_some() && !self.checking {
+        if self.checked.is_some() && !self.checking && self.preview.is_none() {
             self.before.clone_from(&self.checked);
         }
     }
 
     fn changed(&mut self, engine: &mut Engine) {
         self.keep_as_before();
+        self.preview = None;
         self.read(engine);
     }
 
@@ -169,6 +180,7 @@ impl Session {
                 self.goes_on = true;
             }
             Ask::LetGo => self.goes_on = false,
+            Ask::Do(Action::Undo) if self.preview.is_some() => self.leave_preview(engine),
             Ask::Do(Action::Undo) => {
                 let undone = self.draft.undo();
                 self.went("undone", "nothing to undo", undone.as_ref(), engine);
@@ -178,6 +190,7 @@ impl Session {
                 self.went("done again", "nothing to do again", redone.as_ref(), engine);
             }
             Ask::Do(Action::Save) => match self.draft.save() {
+                Ok(()) if self.preview.is_some() => self.tell("saved without the preview, which is still to be taken"),
                 Ok(()) => self.tell("saved"),
                 Err(NotSaved::ChangedOnDisk(_)) => self.ask_disk_or_mine(),
                 // There is nothing that could be lost by it.
@@ -197,7 +210,8 @@ impl Session {
             },
             Ask::WriteOver => self.save_over("saved over what was on disk"),
             Ask::Heard => self.news = None,
-            Ask::Do(_) | Ask::Choose(_) | Ask::Pick(_) | Ask::Jump(_) => {}
+            Ask::Do(_) | Ask::Choose(_) | Ask::Propose(_) | Ask::Offer(_) | Ask::TakeOffer(_) => {}
+            Ask::Pick(_) | Ask::Jump(_) => {}
         }
     }
 
@@ -213,16 +227,58 @@ impl Session {
     }
 
     fn edit(&mut self, edit: &PlanEdit, engine: &mut Engine) {
+        // What is shown is what is edited.
+        if self.preview.is_some() && !self.take_preview(engine) {
+            return;
+        }
         let done = if self.goes_on { self.draft.apply_continuing(edit) } else { self.draft.apply(edit) };
         match done {
+            Ok(loaded) => self.edited(loaded, engine),
+            Err(why) => self.tell(format!("not done: {why}")),
+        }
+    }
+
+    fn edited(&mut self, loaded: Loaded, engine: &mut Engine) {
+        self.keep_as_before();
+        self.check(loaded, engine);
+        if let Some(warning) = self.draft.warning() {
+            self.tell(format!("not saved yet, and would not outlive a crash: {warning}"));
+        }
+    }
+
+    /// Shows what edits would make of the plan, in place of what was shown before.
+    pub(super) fn show(&mut self, edits: &[PlanEdit], engine: &mut Engine) {
+        match self.draft.read_after(edits) {
             Ok(loaded) => {
                 self.keep_as_before();
+                self.preview = Some(edits.to_vec());
                 self.check(loaded, engine);
-                if let Some(warning) = self.draft.warning() {
-                    self.tell(format!("not saved yet, and would not outlive a crash: {warning}"));
-                }
             }
-            Err(why) => self.tell(format!("not done: {why}")),
+            Err(why) => self.tell(format!("cannot be shown: {why}")),
+        }
+    }
+
+    /// Makes the edits that are shown, as one step; whether they could be made.
+    pub(super) fn take_preview(&mut self, engine: &mut Engine) -> bool {
+        let Some(edits) = self.preview.clone() else { return false };
+        self.goes_on = false;
+        match self.draft.apply_all(&edits) {
+            Ok(loaded) => {
+                self.edited(loaded, engine);
+                self.preview = None;
+                true
+            }
+            Err(why) => {
+                self.tell(format!("not done: {why}"));
+                false
+            }
+        }
+    }
+
+    /// Shows the plan again as it is.
+    pub(super) fn leave_preview(&mut self, engine: &mut Engine) {
+        if self.preview.is_some() {
+            self.changed(engine);
         }
     }
 
@@ -262,6 +318,7 @@ fn told(found: &Found) -> Option<String> {
 fn words(change: &Change) -> String {
     match change {
         Change::Edit(edit) => edit.to_string(),
+        Change::Edits(edits) => edits.iter().map(ToString::to_string).collect::<Vec<_>>().join(", "),
         Change::Replaced => "another text".to_owned(),
         Change::Restored => "the edits of an earlier run".to_owned(),
         Change::Reloaded => "reading the file again".to_owned(),

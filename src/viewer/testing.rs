@@ -16,6 +16,7 @@ use crate::model::{PlanEdit, Regime};
 use super::chosen::ChosenPlugin;
 use super::clock::ClockPlugin;
 use super::engine::Engine;
+use super::search::SearchPlugin;
 use super::session::{Ask, Session, SessionPlugin};
 use super::theme::Action;
 
@@ -40,7 +41,7 @@ impl Opened {
     pub fn in_folder(folder: TempDir) -> Self {
         let (draft, found) = Draft::open(folder.path()).expect("it has a plan");
         let mut app = App::new();
-        app.add_plugins((MinimalPlugins, SessionPlugin, ClockPlugin, ChosenPlugin))
+        app.add_plugins((MinimalPlugins, SessionPlugin, ClockPlugin, ChosenPlugin, SearchPlugin))
             .insert_resource(Session::new(draft, &found))
             .insert_resource(Engine::start().expect("a thread"));
         Self { app, folder }
@@ -95,10 +96,15 @@ impl Opened {
 
 /// The starter plan in a folder of its own.
 pub fn copy_of_starter() -> TempDir {
+    copy_of("starter")
+}
+
+/// A plan of `scenes/` in a folder of its own.
+pub fn copy_of(scene: &str) -> TempDir {
     let folder = tempfile::tempdir().expect("a temporary folder");
-    let starter = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenes/starter");
-    for entry in fs::read_dir(starter).expect("the starter") {
-        let from = entry.expect("the starter").path();
+    let scene = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenes").join(scene);
+    for entry in fs::read_dir(scene).expect("the scene") {
+        let from = entry.expect("the scene").path();
         fs::copy(&from, folder.path().join(from.file_name().expect("a file"))).expect("a copy");
     }
     folder

@@ -167,6 +167,12 @@ pub enum Action {
     Lines,
     Ghosts,
     Paths,
+    Mend,
+    Propose,
+    OfferBefore,
+    OfferAfter,
+    Take,
+    Leave,
     Undo,
     Redo,
     Save,
@@ -189,7 +195,7 @@ const fn shift(code: KeyCode, shown: &'static str, does: &'static str, action: A
 }
 
 /// Every key.
-pub const KEYS: [Key; 29] = [
+pub const KEYS: [Key; 35] = [
     key(KeyCode::Space, "Space", "play, pause", Action::PlayOrPause),
     key(KeyCode::ArrowLeft, "←", "a little back", Action::Back),
     key(KeyCode::ArrowRight, "→", "a little forward", Action::Forward),
@@ -212,6 +218,12 @@ pub const KEYS: [Key; 29] = [
     key(KeyCode::KeyL, "L", "closest points on, off", Action::Lines),
     key(KeyCode::KeyG, "G", "ghosts of start and end on, off", Action::Ghosts),
     key(KeyCode::KeyH, "H", "paths of tip and payload on, off", Action::Paths),
+    key(KeyCode::KeyK, "K", "look for what mends the chosen violation", Action::Mend),
+    key(KeyCode::KeyO, "O", "look for a proposal for the worksite or transit that is shown", Action::Propose),
+    key(KeyCode::ArrowUp, "↑", "what was found: the one before", Action::OfferBefore),
+    key(KeyCode::ArrowDown, "↓", "what was found: the one after", Action::OfferAfter),
+    key(KeyCode::Enter, "Enter", "take what was found", Action::Take),
+    key(KeyCode::Delete, "Del", "stop looking, or leave what was found", Action::Leave),
     control(KeyCode::KeyZ, "Ctrl Z", "undo", Action::Undo),
     control(KeyCode::KeyY, "Ctrl Y", "redo", Action::Redo),
     control(KeyCode::KeyS, "Ctrl S", "save", Action::Save),

@@ -16,7 +16,8 @@ pub fn bar_ui(ui: &mut egui::Ui, panels: &mut Panels) {
     ui.horizontal(|ui| {
         let title = panels.session.loaded.as_ref().map_or("no plan yet", |loaded| loaded.project.plan.title.as_str());
         let changed = if panels.session.draft.is_changed() { " · not saved" } else { "" };
-        ui.add(egui::Label::new(egui::RichText::new(format!("{title}{changed}")).strong()).truncate());
+        let shown = if panels.session.preview.is_some() { " · preview" } else { "" };
+        ui.add(egui::Label::new(egui::RichText::new(format!("{title}{changed}{shown}")).strong()).truncate());
     });
     ui.horizontal_wrapped(|ui| {
         counts_ui(ui, panels);

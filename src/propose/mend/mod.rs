@@ -16,6 +16,7 @@ mod trial;
 mod values;
 mod way;
 
+use std::ops::ControlFlow;
 use std::sync::atomic::AtomicBool;
 
 use crate::check::{Checked, Key, Place, Progress, Stopped, go_on};
@@ -86,32 +87,47 @@ pub fn mend(
     progress: &dyn Progress,
     stop: &AtomicBool,
 ) -> Result<Vec<Mended>, Stopped> {
-    let before = trial::seconds(&checked.outcome);
     let mut found = 0;
     let mut mended = Vec::new();
     for cause in causes {
-        let trials = Trials::new(plan, checked, cause, (progress, stop));
         let mut sought = Vec::new();
-        for way in way::ways(&trials) {
-            if most.is_some_and(|most| found >= most) {
-                break;
-            }
-            go_on(stop)?;
-            progress.begin(&format!("{}: {way}", cause.place.name()), way::EXPECTED_TRIALS);
-            let least = way.least(&trials)?;
-            found += usize::from(least.is_some());
-            let mend = least.map(|Least { edits, trial }| Mend {
-                edits,
-                longer: trial.seconds.zip(before).map(|(after, before)| after - before),
-                left: trial.violations,
-            });
-            let tried = trials.take_count();
-            // Where there is nothing else to take, there is nothing to say.
-            if tried > 0 {
-                sought.push(Sought { way, tried, mend });
-            }
+        if most.is_none_or(|most| found < most) {
+            each(plan, (checked, cause), (progress, stop), |one| {
+                found += usize::from(one.mend.is_some());
+                sought.push(one);
+                if most.is_some_and(|most| found >= most) { ControlFlow::Break(()) } else { ControlFlow::Continue(()) }
+            })?;
         }
         mended.push(Mended { cause: cause.clone(), sought });
     }
     Ok(mended)
+}
+
+/// Looks for mends of a cause, one kind after the other; hands on what came of each, and goes on as it is told to.
+///
+/// # Errors
+/// [`Stopped`] when the flag goes up.
+pub fn each(
+    plan: (&Project, &Meshes),
+    (checked, cause): (&Checked, &Cause),
+    (progress, stop): (&dyn Progress, &AtomicBool),
+    mut then: impl FnMut(Sought) -> ControlFlow<()>,
+) -> Result<(), Stopped> {
+    let before = trial::seconds(&checked.outcome);
+    let trials = Trials::new(plan, checked, cause, (progress, stop));
+    for way in way::ways(&trials) {
+        go_on(stop)?;
+        progress.begin(&format!("{}: {way}", cause.place.name()), way::EXPECTED_TRIALS);
+        let mend = way.least(&trials)?.map(|Least { edits, trial }| Mend {
+            edits,
+            longer: trial.seconds.zip(before).map(|(after, before)| after - before),
+            left: trial.violations,
+        });
+        let tried = trials.take_count();
+        // Where there is nothing else to take, there is nothing to say.
+        if tried > 0 && then(Sought { way, tried, mend }).is_break() {
+            break;
+        }
+    }
+    Ok(())
 }

@@ -65,6 +65,13 @@ fn row(project: &Project, sought: &Sought, number: &mut usize) -> [Cell; 5] {
     }
 }
 
+/// What a mend changes, from which value to which, what it costs, and whether the task becomes another.
+pub fn mend(project: &Project, mend: &Mend) -> String {
+    let is_task = |edit: &PlanEdit| matches!(edit, PlanEdit::SetTargetPlace { .. } | PlanEdit::SetHands { .. });
+    let task = if mend.edits.iter().any(is_task) { "the task is changed" } else { "the task stays as it is" };
+    format!("{} ({}; {task})", change(project, mend), time(mend))
+}
+
 fn time(mend: &Mend) -> String {
     let Some(longer) = mend.longer else { return "not timed".to_owned() };
     let sign = if longer > 0.0 { "+" } else { "" };

@@ -19,8 +19,8 @@ mod visits;
 
 use crate::check::Status;
 
-pub use mends::{change, mends};
-pub use proposal::proposal;
+pub use mends::{change, mend, mends};
+pub use proposal::{parts, proposal, setting, unsettled, way};
 pub use violations::{causes, entries};
 
 use super::{CAUTION_LINE, Report};

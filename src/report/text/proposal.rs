@@ -3,7 +3,8 @@
 use crate::check::{Finding, Unit};
 use crate::model::Project;
 use crate::propose::{
-    Answer, Candidates, End, Impossible, Judged, NoWay, NotFound, Proposal, Refusal, SiteProposal, Unsettled, Why,
+    Answer, Candidates, End, Impossible, Judged, NoWay, NotFound, Proposal, Refusal, SiteProposal, Unsettled,
+    WayProposal, Why,
 };
 
 use super::table::{Cell, Paint, Set, Table};
@@ -57,7 +58,9 @@ pub fn proposal(project: &Project, proposal: &Proposal, ink: Ink) -> String {
     }
     if let Some(unsettled) = &proposal.unsettled {
         section("not settled", ink, &mut out);
-        write_unsettled(unsettled, &mut out);
+        for (number, line) in self::unsettled(unsettled).iter().enumerate() {
+            paragraph(line, if number == 0 { 0 } else { 2 }, &mut out);
+        }
     }
     out
 }
@@ -65,7 +68,7 @@ pub fn proposal(project: &Project, proposal: &Proposal, ink: Ink) -> String {
 fn write_site(project: &Project, site: &SiteProposal, ink: Ink, out: &mut String) {
     out.push_str(&ink.paint(&site.worksite, Paint::Bold));
     out.push('\n');
-    tried(&site.candidates, out);
+    paragraph(&tried(&site.candidates), 2, out);
     let mut table = Table::new([
         ("", Set::Left),
         ("score", Set::Right),
@@ -86,33 +89,52 @@ fn write_site(project: &Project, site: &SiteProposal, ink: Ink, out: &mut String
 }
 
 fn row(project: &Project, judged: &Judged, chosen: bool) -> [Cell; 10] {
+    let [score, reach, body, neutral, sight, arm, singular, clear] = parts(judged).map(|(_, value)| value.into());
+    let mark = if chosen { "chosen" } else { "" }.into();
+    [mark, score, reach, body, neutral, sight, arm, singular, clear, setting(project, judged).into()]
+}
+
+/// The score of a setting and what it is made of, each with its name; empty where nothing of the kind was checked.
+pub fn parts(judged: &Judged) -> [(&'static str, String); 8] {
     let parts = &judged.parts;
     let of = |margin: Option<f64>, unit: Unit| {
-        margin.map_or_else(String::new, |margin| number::value(margin, unit, Rounding::Down)).into()
+        margin.map_or_else(String::new, |margin| number::value(margin, unit, Rounding::Down))
     };
+    [
+        ("score", number::fixed(judged.score, 2, Rounding::Down)),
+        ("reach", of(parts.reach, Unit::Metre)),
+        ("body", of(parts.body_joints, Unit::Radian)),
+        ("neutral", of(parts.neutral, Unit::Share)),
+        ("sight", of(parts.sight, Unit::Share)),
+        ("arm", of(parts.arm_joints, Unit::Radian)),
+        ("singular", of(parts.singularity, Unit::Metre)),
+        ("clear", of(parts.clearance, Unit::Metre)),
+    ]
+}
+
+/// A setting in words: stand; detents; configuration of the arm.
+pub fn setting(project: &Project, judged: &Judged) -> String {
     let detents: Vec<String> = judged.setting.detents.iter().map(|detent| number::joint(*detent, true)).collect();
     let turns = project.arm.joint.iter().map(|joint| joint.kind == crate::model::JointKind::Revolute);
     let arm: Vec<String> =
         judged.setting.arm.iter().zip(turns).map(|(value, turns)| number::joint(*value, turns)).collect();
-    [
-        if chosen { "chosen" } else { "" }.into(),
-        number::fixed(judged.score, 2, Rounding::Down).into(),
-        of(parts.reach, Unit::Metre),
-        of(parts.body_joints, Unit::Radian),
-        of(parts.neutral, Unit::Share),
-        of(parts.sight, Unit::Share),
-        of(parts.arm_joints, Unit::Radian),
-        of(parts.singularity, Unit::Metre),
-        of(parts.clearance, Unit::Metre),
-        format!("{}; {}; {}", judged.setting.stand, detents.join(" "), arm.join(" ")).into(),
-    ]
+    format!("{}; {}; {}", judged.setting.stand, detents.join(" "), arm.join(" "))
+}
+
+/// A way in one line: step, waypoints, time, what is to spare.
+pub fn way(way: &WayProposal) -> String {
+    let found = &way.way;
+    let time =
+        found.seconds.map_or_else(String::new, |seconds| format!(", {}", number::minutes(seconds, 0, Rounding::Up)));
+    let spare = number::value(found.margin, Unit::Metre, Rounding::Down);
+    format!("{}: {}{time}, > {spare} to spare", way.step, count(found.waypoints.len(), "waypoint"))
 }
 
 /// How many were looked at, and what ruled the others out.
-fn tried(found: &Candidates, out: &mut String) {
+fn tried(found: &Candidates) -> String {
     if found.nothing_done {
-        let told = "nothing is done there that tells where the boot plate has to be; the plan must have its settings";
-        return paragraph(told, 2, out);
+        return "nothing is done there that tells where the boot plate has to be; the plan must have its settings"
+            .to_owned();
     }
     let (places, arms, tried) = (&found.places, &found.arms, &found.tried);
     let mut told = Vec::new();
@@ -164,33 +186,26 @@ fn tried(found: &Candidates, out: &mut String) {
             count(arms.left_out, "combination of detents")
         ));
     }
-    paragraph(&told.join("; "), 2, out);
+    told.join("; ")
 }
 
-fn write_unsettled(unsettled: &Unsettled, out: &mut String) {
+/// Why a plan is not settled: what it comes to, and what was looked at.
+pub fn unsettled(unsettled: &Unsettled) -> Vec<String> {
+    let worksite = &unsettled.worksite;
     match &unsettled.why {
         Why::NoSetting(found) => {
-            paragraph(
-                &format!("{}: no setting was found that keeps every limit, which is no proof", unsettled.worksite),
-                0,
-                out,
-            );
-            tried(found, out);
-            if let Some(nearest) = &found.nearest {
-                let why = match &nearest.no_transit {
-                    Some(no) => format!("allows no transit: {}", impossible(no)),
-                    None => format!("breaks: {}", broken(&nearest.violations)),
-                };
-                paragraph(&format!("the nearest one {why}"), 2, out);
-            }
+            let first = format!("{worksite}: no setting was found that keeps every limit, which is no proof");
+            let nearest = found.nearest.as_ref().map(|nearest| match &nearest.no_transit {
+                Some(no) => format!("the nearest one allows no transit: {}", impossible(no)),
+                None => format!("the nearest one breaks: {}", broken(&nearest.violations)),
+            });
+            [first, tried(found)].into_iter().chain(nearest).collect()
         }
         Why::NoWay { tried, last } => {
-            let what = format!("{}: no way was found to any of {}", unsettled.worksite, count(*tried, "setting"));
-            paragraph(&format!("{what}; of the last: {}", no_way(last)), 0, out);
+            let what = format!("{worksite}: no way was found to any of {}", count(*tried, "setting"));
+            vec![format!("{what}; of the last: {}", no_way(last))]
         }
-        Why::Spent => {
-            paragraph(&format!("{}: the searches are spent", unsettled.worksite), 0, out);
-        }
+        Why::Spent => vec![format!("{worksite}: the searches are spent")],
     }
 }
 

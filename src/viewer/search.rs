@@ -1,0 +1,223 @@
+//! What is being looked for, and what was found?
+//!
+//! A [`Question`] is answered on a thread of its own. What was found is kept as offers for the plan as it then is; the one
+//! that is looked at is shown in the plan until it is taken or left. A plan that becomes another one drops them all.
+
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::mpsc::{Receiver, TryRecvError, channel};
+use std::sync::{Arc, Mutex};
+use std::thread;
+
+use bevy::prelude::*;
+
+use crate::model::Deed;
+use crate::report;
+
+use super::chosen::Chosen;
+use super::clock::Clock;
+use super::engine::{Engine, Shown};
+use super::question::{Offer, Question, Told};
+use super::session::{Ask, Session, SessionSystems};
+use super::theme::Action;
+
+struct Running {
+    told: Mutex<Receiver<Told>>,
+    stop: Arc<AtomicBool>,
+    progress: Arc<Shown>,
+}
+
+impl Drop for Running {
+    fn drop(&mut self) {
+        self.stop.store(true, Ordering::Relaxed);
+    }
+}
+
+/// The search that is under way, or what the last one found.
+#[derive(Resource, Default)]
+pub struct Search {
+    /// What is, or was, looked for; empty where there is nothing to show.
+    pub title: String,
+    pub offers: Vec<Offer>,
+    /// What was not found, line by line.
+    pub told: Vec<String>,
+    /// The offer that is looked at.
+    pub at: usize,
+    /// The plan's text that the offers belong to.
+    text: String,
+    running: Option<Running>,
+}
+
+impl Search {
+    /// How far the search is, 0 to 1, and what it is doing; none where there is none.
+    pub fn progress(&self) -> Option<(f32, String)> {
+        self.running.as_ref().map(|running| running.progress.read())
+    }
+
+    fn start(&mut self, session: &mut Session, title: String, question: Question) {
+        let Some(loaded) = session.loaded.clone() else { return };
+        let (tell, told) = channel();
+        let (stop, progress) = (Arc::new(AtomicBool::new(false)), Arc::new(Shown::default()));
+        let (up, shown) = (Arc::clone(&stop), Arc::clone(&progress));
+        let started = thread::Builder::new().name("search".to_owned()).spawn(move || {
+            // Stopped only where nobody listens any more.
+            let _ = question.answer(&loaded, &tell, shown.as_ref(), &up);
+        });
+        if let Err(why) = started {
+            session.tell(format!("not looked for: {why}"));
+            return;
+        }
+        let running = Some(Running { told: Mutex::new(told), stop, progress });
+        *self = Self { title, text: session.draft.text().to_owned(), running, ..Self::default() };
+    }
+
+    /// Takes in what the search has told; whether there was anything. The first offer is shown.
+    fn hear(&mut self, session: &mut Session, engine: &mut Engine) -> bool {
+        let mut heard = false;
+        while let Some(running) = &self.running {
+            let told = running.told.lock().expect("nobody panics while holding it").try_recv();
+            match told {
+                Err(TryRecvError::Empty) => break,
+                Ok(Told::Offer(offer)) => {
+                    self.offers.push(offer);
+                    if self.offers.len() == 1 {
+                        self.look_at(0, session, engine);
+                    }
+                }
+                Ok(Told::Nothing(line)) => self.told.push(line),
+                Ok(Told::Done) => self.running = None,
+                Err(TryRecvError::Disconnected) => {
+                    self.running = None;
+                    session.tell("the search failed: this is a mistake of the program");
+                }
+            }
+            heard = true;
+        }
+        heard
+    }
+
+    /// Shows an offer in the plan.
+    fn look_at(&mut self, number: usize, session: &mut Session, engine: &mut Engine) {
+        if let Some(offer) = self.offers.get(number) {
+            self.at = number;
+            session.show(&offer.edits, engine);
+        }
+    }
+
+    /// Makes the offer that is shown a part of the plan, and looks no further.
+    fn take(&mut self, session: &mut Session, engine: &mut Engine) {
+        if session.take_preview(engine) {
+            let taken = self.offers.get(self.at).map_or("", |offer| offer.title.as_str());
+            session.tell(format!("taken: {taken}; Ctrl Z takes it back"));
+            *self = Self::default();
+        }
+    }
+
+    /// Stops looking, and lets the plan be as it was.
+    fn leave(&mut self, session: &mut Session, engine: &mut Engine) {
+        session.leave_preview(engine);
+        *self = Self::default();
+    }
+
+    /// Whether what was found belongs to another plan than the session has now, or was left otherwise.
+    fn is_stale(&self, session: &Session) -> bool {
+        let was_left = !self.offers.is_empty() && session.preview.is_none();
+        !self.title.is_empty() && (was_left || self.text != session.draft.text())
+    }
+}
+
+/// Looks for what is asked for.
+pub struct SearchPlugin;
+
+impl Plugin for SearchPlugin {
+    fn build(&self, app: &mut App) {
+        app.init_resource::<Search>().add_systems(Update, search.after(SessionSystems));
+    }
+}
+
+fn search(
+    mut asks: MessageReader<Ask>,
+    mut session: ResMut<Session>,
+    mut engine: ResMut<Engine>,
+    (chosen, clock): (Res<Chosen>, Res<Clock>),
+    mut search: ResMut<Search>,
+) {
+    if search.is_stale(&session) {
+        *search = Search::default();
+    }
+    // Looking alone changes nothing.
+    if search.hear(session.bypass_change_detection(), &mut engine) {
+        session.set_changed();
+    }
+    for ask in asks.read() {
+        match ask {
+            Ask::Do(Action::Mend) => match cause(&chosen, &session) {
+                Ok((title, question)) => {
+                    search.leave(&mut session, &mut engine);
+                    search.start(&mut session, title, question);
+                }
+                Err(why) => session.tell(why),
+            },
+            Ask::Do(Action::Propose) => match here(&clock, &session) {
+                Some(name) => propose_for(&name, &mut search, &mut session, &mut engine),
+                None => session.tell("there is no worksite or transit at this moment"),
+            },
+            Ask::Propose(name) => propose_for(name, &mut search, &mut session, &mut engine),
+            Ask::Offer(number) => search.look_at(*number, &mut session, &mut engine),
+            Ask::Do(Action::OfferAfter) => {
+                let next = search.at + 1;
+                search.look_at(next, &mut session, &mut engine);
+            }
+            Ask::Do(Action::OfferBefore) => {
+                if let Some(before) = search.at.checked_sub(1) {
+                    search.look_at(before, &mut session, &mut engine);
+                }
+            }
+            Ask::TakeOffer(number) => {
+                search.look_at(*number, &mut session, &mut engine);
+                search.take(&mut session, &mut engine);
+            }
+            Ask::Do(Action::Take) => search.take(&mut session, &mut engine),
+            Ask::Do(Action::Leave) => search.leave(&mut session, &mut engine),
+            _ => {}
+        }
+    }
+}
+
+/// The cause that the chosen finding belongs to, of a plan that is checked.
+fn cause(chosen: &Chosen, session: &Session) -> Result<(String, Question), &'static str> {
+    let checked = session.checked.as_ref().filter(|_| !session.checking && session.problems.is_none());
+    let checked = checked.ok_or("the plan is still to be checked")?;
+    let finding = chosen.finding(session).filter(|finding| finding.status.is_violation());
+    let key = &finding.ok_or("choose a violation first (N)")?.key;
+    let cause = report::causes(&checked.outcome).into_iter().find(|cause| cause.holds(key));
+    let cause = cause.ok_or("choose a violation first (N)")?;
+    let title = format!("Mends of {} at {}", cause.check, cause.place.name());
+    Ok((title, Question::Mends { checked: Arc::clone(checked), cause }))
+}
+
+/// The worksite or transit that the clock is at.
+fn here(clock: &Clock, session: &Session) -> Option<String> {
+    let (_, span) = session.checked.as_ref()?.playback.span_at(clock.at)?;
+    let plan = &session.loaded.as_ref()?.project.plan;
+    let Some(motion) = span.motion() else { return Some(span.place.name().to_owned()) };
+    let step = plan.step.get(plan.step_number(&motion.moved.step)?)?;
+    if step.deed == Deed::Transit { Some(motion.moved.step.clone()) } else { step.to.clone() }
+}
+
+fn propose_for(name: &str, search: &mut Search, session: &mut Session, engine: &mut Engine) {
+    search.leave(session, engine);
+    let Some(loaded) = session.loaded.clone().filter(|_| session.problems.is_none()) else { return };
+    let plan = &loaded.project.plan;
+    let is_transit = |step: usize| plan.step[step].deed == Deed::Transit;
+    let question = if plan.worksite.iter().any(|site| site.id == name) {
+        Question::Settings { worksite: name.to_owned() }
+    } else if plan.step_number(name).is_some_and(is_transit) {
+        Question::Waypoints { step: name.to_owned() }
+    } else {
+        return session.tell(format!("{name} is no worksite or transit"));
+    };
+    search.start(session, format!("Proposal for {name}"), question);
+}
+
+#[cfg(test)]
+mod tests;
