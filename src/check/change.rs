@@ -13,7 +13,7 @@ use std::collections::BTreeMap;
 
 use crate::crew::{Grip, JOINTS, NoChange, PostureOutcome, PostureSearch, Task};
 use crate::mechanism::BodyId;
-use crate::motion::{Entry, Segment};
+use crate::motion::{Entry, Seen, Segment};
 use crate::state::{Scene, Standing};
 
 use super::bounded::{Bounded, Stretches};
@@ -40,6 +40,8 @@ pub type Detour = (&'static str, Vec<[f64; JOINTS.len()]>);
 
 /// By so much hands are drawn back, m.
 const DRAWN_BACK: f64 = 0.15;
+/// What is seen in this share of the first or the last stretch is seen at an end.
+const END: f64 = 0.05;
 /// Starts of the search for a posture with the hands drawn back.
 const STARTS: usize = 2;
 
@@ -50,12 +52,13 @@ const STARTS: usize = 2;
 /// Why it isn't checked.
 pub fn bound_change(scene: &Scene, standing: &Standing, way: &Way) -> Result<Change, String> {
     let straight = bound(scene, standing, way, &[])?;
-    let mut short = straight.short(scene);
+    let (mut short, at_end) = straight.short(scene);
     let mut best = straight;
-    if short > 0.0 {
+    // Any other way has the same ends.
+    if short > 0.0 && !at_end {
         for (name, through) in (way.detours)() {
             let Ok(change) = bound(scene, standing, way, &through) else { continue };
-            let this = change.short(scene);
+            let (this, _) = change.short(scene);
             if this < short {
                 (short, best) = (this, Change { detour: Some(name), ..change });
             }
@@ -135,15 +138,21 @@ fn bound(scene: &Scene, standing: &Standing, way: &Way, through: &[[f64; JOINTS.
 }
 
 impl Change {
-    /// By how much the tightest pair is nearer than it would have to be not to be tight, m; infinite where a limit is broken.
-    fn short(&self, scene: &Scene) -> f64 {
+    /// By how much the tightest pair is nearer than it would have to be not to be tight, m, and whether that is so at one of
+    /// the ends; infinite where a limit is broken.
+    fn short(&self, scene: &Scene) -> (f64, bool) {
+        let last = self.segments.len() - 1;
+        let is_end =
+            |seen: &Seen| seen.segment == 0 && seen.fraction < END || seen.segment == last && seen.fraction > 1.0 - END;
         let short = |entry: &Entry| {
             let spare = entry.worst.bound.lower - entry.rule.limit;
             let band = Measure::of(&GroupKey::of(scene, entry.group).limit, Unit::Metre).band;
-            if spare < 0.0 { f64::INFINITY } else { band - spare }
+            let short = if spare < 0.0 { f64::INFINITY } else { band - spare };
+            (short, entry.worst.seen.as_ref().is_some_and(is_end))
         };
         let broken = if self.swallowed.is_empty() { 0.0 } else { f64::INFINITY };
-        self.clearance.entries.iter().map(short).fold(broken, f64::max)
+        let shorts = self.clearance.entries.iter().map(short).chain([(broken, false)]);
+        shorts.max_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1))).unwrap_or_default()
     }
 }
 

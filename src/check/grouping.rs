@@ -137,9 +137,14 @@ pub fn clearance_limit(limits: &Limits, regime: Regime, pair: ClassPair) -> AtLe
 
 /// Pairs farther apart than this need not be measured, m: the plan's cap, and no less than any limit.
 pub fn cap(plan: &Plan) -> f64 {
+    plan.cap_m.max(greatest_limit(plan))
+}
+
+/// The greatest limit of clearance of any pair in any regime, m.
+pub fn greatest_limit(plan: &Plan) -> f64 {
     let regimes = [Regime::Moving, Regime::AtWork, Regime::Stopping];
     let limits = regimes.into_iter().flat_map(|regime| ClassPair::all().map(move |pair| (regime, pair)));
-    limits.map(|(regime, pair)| clearance_limit(&plan.limits, regime, pair).value).fold(plan.cap_m, f64::max)
+    limits.map(|(regime, pair)| clearance_limit(&plan.limits, regime, pair).value).fold(0.0, f64::max)
 }
 
 /// The rules of a search: which pairs are measured, and against what.

@@ -54,7 +54,7 @@ pub(crate) use case::stopping_overrun;
 pub use case::{Case, Change, MoveCase, StayCase, UseCase, Wanted, bound_motion, wanted};
 pub use finding::{Bar, Finding, Key, Kind, Moment, Pair, Place, Status, Unit, Value};
 pub(crate) use grouping::PairRules;
-pub use grouping::{Situation, clearance_limit};
+pub use grouping::{Situation, clearance_limit, greatest_limit};
 pub use known::Known;
 pub(crate) use line::NAME as LINE;
 pub use outcome::{Exemption, JointName, MotionSummary, Outcome, TargetUse, Visit};

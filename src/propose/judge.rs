@@ -28,6 +28,9 @@ use crate::files::Meshes;
 use crate::model::{BodyClass, Project};
 use crate::state::{Event, Moment, Scene, Walk, walk_steps};
 
+/// So much to spare of clearance is ample, m.
+pub const AMPLE_CLEARANCE: f64 = 0.10;
+
 /// Least margins of a setting, each in its own unit (m, rad, share); none where nothing of the kind was checked.
 #[derive(Clone, Copy, Debug, Default, Deserialize, PartialEq, Serialize)]
 pub struct Parts {
@@ -89,7 +92,7 @@ impl Parts {
             (self.sight, 0.5),
             (self.arm_joints, 30f64.to_radians()),
             (self.singularity, 0.5),
-            (self.clearance, 0.10),
+            (self.clearance, AMPLE_CLEARANCE),
         ];
         let shares: Vec<f64> = parts
             .iter()

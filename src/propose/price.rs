@@ -20,9 +20,9 @@ use super::way::Way;
 use crate::state::Scene;
 
 /// What a visit's score is worth, s.
-const WORTH: f64 = 300.0;
+const WORTH: f64 = 500.0;
 /// What it costs that a limit is kept with nothing to spare, s.
-const TIGHT: f64 = 120.0;
+const TIGHT: f64 = 240.0;
 /// What changing a detent of the restraint costs, s.
 const CHANGED: f64 = 150.0;
 /// What a second too late costs, s.

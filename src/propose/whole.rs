@@ -9,14 +9,14 @@ use std::sync::atomic::AtomicBool;
 use super::Setting;
 use super::answer::Found;
 use super::arms::ArmsTried;
-use super::judge::Judged;
+use super::judge::{AMPLE_CLEARANCE, Judged};
 use super::memory::Memory;
 use super::options::{BodiesTried, Options};
 use super::placements::PlacesTried;
 use super::settle::{Settled, Settling, Stuck, Tried};
 use super::visit::Visit;
 use super::way::NoWay;
-use crate::check::{self, Finding, MotionKind, Place, Progress, Silent, Stopped};
+use crate::check::{self, Finding, MotionKind, Place, Progress, Silent, Stopped, greatest_limit};
 use crate::files::{Meshes, OpenSite};
 use crate::model::{PlanEdit, Project, Who};
 use crate::state::Scene;
@@ -100,6 +100,10 @@ pub fn propose(
     progress: &dyn Progress,
     stop: &AtomicBool,
 ) -> Result<Proposal, Stopped> {
+    let mut near = project.clone();
+    // Wider margins count for no score.
+    near.plan.cap_m = near.plan.cap_m.min(greatest_limit(&near.plan) + AMPLE_CLEARANCE);
+    let project = &near;
     let scene = Scene::new(project, meshes);
     let options = Options::all(&scene, (open, memory), progress, stop)?;
     let mut settling = Settling::new(&scene, &options, memory, stop);

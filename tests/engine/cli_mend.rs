@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use assert_cmd::cargo::cargo_bin_cmd;
 use tempfile::TempDir;
 
-use crate::scenes::{Fault, demo_with, faults};
+use crate::scenes::{Fault, demo_with, faults, put};
 
 /// Exit code, stdout and stderr.
 fn trusswalk(args: &[&str]) -> (i32, String, String) {
@@ -189,6 +189,57 @@ fn a_number_that_no_mend_has_and_a_folder_that_is_full_are_refused() {
     assert_eq!(code, 2);
     assert!(said.contains("expected a new or empty folder"), "{said}");
     assert_eq!(text_of(&plan), before);
+}
+
+#[test]
+fn several_mends_are_made_at_once_where_they_change_different_things() {
+    let folder = TempDir::new().expect("a folder");
+    let plan = starter_with(&folder, HURRIED[0], HURRIED[1]);
+    let (_, told, _) = trusswalk(&["mend", name(&plan)]);
+    let before = text_of(&plan);
+    let rows = told.lines().filter_map(|line| line.trim().split_once("  ")).filter(|row| row.0.parse::<u32>().is_ok());
+    assert!(rows.count() >= 2, "{told}");
+    // All mends of one haste are about the same waypoint.
+    let (code, made, said) = trusswalk(&["mend", name(&plan), "--apply", "1,2"]);
+    assert_eq!((code, made.as_str()), (2, ""), "{said}");
+    assert!(said.contains("mends 1 and 2 change the same: ") && said.contains("waypoint 1 of step-3"), "{said}");
+    assert_eq!(text_of(&plan), before);
+
+    // Two faults of the demo, of different things.
+    let faults = faults();
+    let fault = |check: &str| faults.iter().find(|fault| fault.check == check).expect("the table has it");
+    let one = demo_with(fault("line"), &fault("line").fault);
+    put(one.path(), fault("speed"), &fault("speed").fault);
+    let (code, told, said) = trusswalk(&["mend", name(one.path()), "--format", "json"]);
+    assert_eq!(code, 1, "{said}");
+    let told: serde_json::Value = serde_json::from_str(&told).expect("JSON");
+    let first = |cause: &serde_json::Value| {
+        let sought = cause["sought"].as_array().expect("ways").iter();
+        sought.filter_map(|sought| sought["mend"]["number"].as_u64()).next().expect("a mend")
+    };
+    let numbers: Vec<String> =
+        told["causes"].as_array().expect("causes").iter().map(|cause| first(cause).to_string()).collect();
+    assert!(numbers.len() >= 2, "{numbers:?}");
+    let (code, made, said) = trusswalk(&["mend", name(one.path()), "--apply", &numbers.join(",")]);
+    assert_eq!(code, 0, "{made}{said}");
+    assert!(made.contains(" 0 violations,"), "{made}");
+}
+
+#[test]
+fn where_nothing_can_be_written_the_plan_stays_whole_and_is_told() {
+    let folder = TempDir::new().expect("a folder");
+    let plan = starter_with(&folder, HURRIED[0], HURRIED[1]);
+    let before = text_of(&plan);
+    let files = || fs::read_dir(&plan).expect("the folder").count();
+    let count = files();
+    // As on a full disk: no file may grow.
+    let program = assert_cmd::cargo::cargo_bin!("trusswalk");
+    let script = format!("trap '' XFSZ; ulimit -f 0; exec '{}' mend '{}' --apply 1", program.display(), name(&plan));
+    let output = std::process::Command::new("sh").args(["-c", &script]).output().expect("a shell");
+    let said = String::from_utf8_lossy(&output.stderr).into_owned();
+    assert_eq!(output.status.code(), Some(2), "{said}");
+    assert!(said.contains("not saved: ") && said.contains("plan.toml"), "{said}");
+    assert_eq!((text_of(&plan), files()), (before, count), "nothing is left behind");
 }
 
 #[test]

@@ -310,12 +310,17 @@ pub fn demo_with(fault: &Fault, value: &Value) -> TempDir {
         let to = edited.path().join(from.file_name().expect("a name"));
         fs::copy(&from, &to).expect("it can be copied");
     }
-    let file = edited.path().join(&fault.file);
+    put(edited.path(), fault, value);
+    edited
+}
+
+/// Puts a value in place of another in a copy of the demo.
+pub fn put(demo: &Path, fault: &Fault, value: &Value) {
+    let file = demo.join(&fault.file);
     let text = fs::read_to_string(&file).expect("the file is there");
     let mut document: DocumentMut = text.parse().expect("the demo is TOML");
     *item_at(&mut document, &fault.key) = Item::Value(value.clone());
     fs::write(&file, document.to_string()).expect("it can be written");
-    edited
 }
 
 fn checked_with(fault: &Fault, value: &Value) -> Outcome {
