@@ -21,9 +21,9 @@ pub fn offers_ui(ui: &mut egui::Ui, panels: &mut Panels) {
     let count = panels.search.offers.len();
     ui.horizontal_wrapped(|ui| {
         if count > 0 {
-            action_ui(ui, panels, Action::OfferBefore, "↑");
+            action_ui(ui, panels, Action::OfferBefore, "▲");
             ui.label(format!("{} of {count}", panels.search.at + 1));
-            action_ui(ui, panels, Action::OfferAfter, "↓");
+            action_ui(ui, panels, Action::OfferAfter, "▼");
         }
         let word = match (count, is_running) {
             (0, true) => "Stop (Del)",
@@ -36,7 +36,7 @@ pub fn offers_ui(ui: &mut egui::Ui, panels: &mut Panels) {
         let told = "Shown in the plan as a preview, until it is taken or left:";
         ui.add(egui::Label::new(egui::RichText::new(told).color(theme::CHOSEN)).wrap());
     }
-    let height = 0.45 * ui.available_height();
+    let height = 0.6 * ui.available_height();
     egui::ScrollArea::vertical().id_salt("offers").max_height(height).auto_shrink([false, true]).show(ui, |ui| {
         for (number, offer) in panels.search.offers.iter().enumerate() {
             let is_shown = number == panels.search.at;

@@ -393,3 +393,48 @@ fn the_bodies_of_the_demo_are_those_that_reading_knows_by_name() {
         assert!(built.iter().filter(no_left_tool).eq(known.iter().filter(no_left_tool)));
     });
 }
+
+/// The least margin of clearance of each change of posture at work, by place and what it leads to, of pairs whose limit has a
+/// tight band in the demo; and whether hands are drawn back on it.
+fn changes(outcome: &Outcome) -> BTreeMap<(String, String), (f64, bool)> {
+    let mut changes = BTreeMap::new();
+    for finding in outcome.findings.iter().filter(|finding| finding.key.check == "clearance") {
+        let Some((pair, to)) = finding.key.subject.split_once(", to ") else { continue };
+        let no_band = ["rider_to_rider", "second_crew_to_second_crew", "(at work on it)", "restraint_to"];
+        if no_band.iter().any(|none| pair.contains(none)) {
+            continue;
+        }
+        let (to, by) = to.split_once(", drawn back").map_or((to, false), |(to, _)| (to, true));
+        let margin = finding.margin.unwrap_or(f64::INFINITY);
+        let place = format!("{:?} {:?}", finding.key.place, finding.key.who);
+        let known = changes.entry((place, to.to_owned())).or_insert((f64::INFINITY, by));
+        *known = (known.0.min(margin), known.1 || by);
+    }
+    changes
+}
+
+#[test]
+fn a_change_of_posture_that_would_be_tight_draws_the_hands_back_and_comes_less_near() {
+    // In the demo a margin of 20 mm at work is tight; in its twin none is, and all go straight that may.
+    let demo = changes(&checked(&folder("demo")));
+    let twin = tempfile::tempdir().expect("a temporary folder");
+    for entry in fs::read_dir(folder("demo")).expect("the demo is there") {
+        let from = entry.expect("a file").path();
+        fs::copy(&from, twin.path().join(from.file_name().expect("a name"))).expect("it can be copied");
+    }
+    let plan = twin.path().join("plan.toml");
+    let text = fs::read_to_string(&plan).expect("the plan");
+    let old = "[limits.at_work.clearance_m]\ndefault = { at_least = 0.0, ";
+    assert!(text.contains(old));
+    fs::write(&plan, text.replace(old, &format!("{old}tight = 0.0, "))).expect("it can be written");
+    let straight = changes(&checked(twin.path()));
+    let mut drawn_back = 0;
+    for (change, (margin, is_drawn_back)) in &demo {
+        let (before, was_drawn_back) = straight[change];
+        if *is_drawn_back && !was_drawn_back {
+            drawn_back += 1;
+            assert!(before < 0.020 && *margin > before, "{change:?}: {before} m straight, {margin} m drawn back");
+        }
+    }
+    assert!(drawn_back > 0, "{demo:?}");
+}
