@@ -54,13 +54,15 @@ pub struct Budget {
     pub gap: f64,
     /// The bracket of every other pair that comes below its limit is closed to this, metres.
     pub own_gap: f64,
+    /// With tolerances and overrun taken off, too, a pair that comes within this of its limit is bracketed to `gap`, metres.
+    pub near_limit: f64,
     /// Pairs farther apart than this are not measured, metres.
     pub cap: f64,
 }
 
 impl Default for Budget {
     fn default() -> Self {
-        Self { intervals: 200_000, gap: 1e-3, own_gap: 1e-2, cap: 2.0 }
+        Self { intervals: 200_000, gap: 1e-3, own_gap: 1e-2, near_limit: 0.03, cap: 2.0 }
     }
 }
 

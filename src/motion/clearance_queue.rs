@@ -318,10 +318,12 @@ impl<'r, 'a> Queue<'r, 'a> {
             lower(&mut known.dropped, &pair.lower);
             return false;
         }
+        let Budget { gap, own_gap, near_limit, .. } = self.of.budget;
         let told = |lower: f64, upper: f64, limit: f64| {
-            lower >= limit || upper < limit || upper - lower < TOO_NARROW + pair.unresolved
+            let is_near = lower < limit + near_limit;
+            let enough = if lower < limit { TOO_NARROW } else { gap };
+            !is_near || upper < limit || upper - lower < enough + pair.unresolved
         };
-        let Budget { gap, own_gap, .. } = self.of.budget;
         let closed = |gap: f64, upper: f64| nominal >= upper - gap.max(pair.unresolved + 0.1 * gap);
         let may_govern = !closed(gap, self.groups[known.group].1);
         let own_bracket_open = !keeps_limits && !closed(own_gap, known.upper[0]);

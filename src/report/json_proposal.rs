@@ -37,6 +37,7 @@ pub fn proposal_json(
         transits: proposal.ways.iter().map(|way| WayJson::of(project, way)).collect(),
         not_settled: proposal.unsettled.as_ref().map(|unsettled| UnsettledJson {
             worksite: &unsettled.worksite,
+            told: super::unsettled(unsettled),
             why: WhyJson::of(project, &unsettled.why),
         }),
         changes: changes.iter().map(ToString::to_string).collect(),
@@ -133,6 +134,8 @@ struct WayJson<'a> {
 #[derive(JsonSchema, Serialize)]
 struct UnsettledJson<'a> {
     worksite: &'a str,
+    /// What it comes to, and what was looked at, in words.
+    told: Vec<String>,
     #[serde(flatten)]
     why: WhyJson<'a>,
 }

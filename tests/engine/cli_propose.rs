@@ -212,7 +212,12 @@ fn where_nothing_keeps_every_limit_that_is_said_and_nothing_is_written() {
     let out = folder.path().join("out");
     let (code, told, said) = trusswalk(&["propose", &plan, "--out", &out.display().to_string()]);
     assert_eq!(code, 1, "{told}{said}");
-    assert!(told.contains("near-panel: no setting was found that keeps every limit, which is no proof"), "{told}");
+    let first = "near-panel: no setting was found that keeps every limit, which is no proof";
+    assert!(told.contains(first), "{told}");
+    let (code, json, said) = trusswalk(&["propose", &plan, "--format", "json"]);
+    assert_eq!(code, 1, "{said}");
+    let json: serde_json::Value = serde_json::from_str(&json).expect("JSON alone");
+    assert_eq!((&json["is_complete"], &json["not_settled"]["told"][0]), (&false.into(), &first.into()));
     assert!(!out.exists(), "nothing is written half");
 }
 
