@@ -167,7 +167,7 @@ fn of_demo() -> Vec<Expected> {
                 pair: "structure_to_payload".to_owned(),
                 at_least: 0.26,
             },
-            gone: &["payload_to_structure = { at_least = 0.25, source = \"invented\" }"],
+            gone: &["payload_to_structure = { at_least = 0.28, source = \"invented\" }"],
             come: &["payload_to_structure = { at_least = 0.26, source = \"invented\" }"],
             holds: |plan| {
                 let limit = &plan.limits.moving.clearance_m["payload_to_structure"];

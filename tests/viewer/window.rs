@@ -29,9 +29,9 @@ const BLUE: [u8; 3] = [0, 114, 178];
 /// The tab of changes.
 const CHANGE: [usize; 2] = [1095, 90];
 /// The first waypoint, there.
-const WAYPOINT: [usize; 2] = [985, 143];
+const WAYPOINT: [usize; 2] = [985, 166];
 /// The slider of the elbow: its handle, and where it is pulled to.
-const ELBOW: [[usize; 2]; 2] = [[1132, 235], [1140, 235]];
+const ELBOW: [[usize; 2]; 2] = [[1132, 258], [1140, 258]];
 /// The scene, without what is written over it: left, top, right, bottom.
 const SCENE: [usize; 4] = [340, 130, 960, 465];
 /// The band of time, with the line of the present moment: left, top, right, bottom.
