@@ -18,10 +18,7 @@ use crate::report;
 /// # Errors
 /// An edit that does not fit, something in the way, or a folder that cannot be written.
 pub fn copy_with(source: &dyn Source, plan: &PlanPath, edits: &[PlanEdit], folder: &Path) -> Result<PathBuf> {
-    let mut text = files::plan_text(source, plan)?;
-    for edit in edits {
-        text = files::apply(&text, plan, edit)?;
-    }
+    let text = files::apply_all(&files::plan_text(source, plan)?, plan, edits)?;
     files::copy_as(source, plan, folder, &text)?;
     Ok(folder.join(plan.as_str()))
 }

@@ -83,9 +83,7 @@ impl<'a> Destination<'a> {
         match self {
             Self::InPlace(plan) => {
                 let mut draft = Draft::as_on_disk(plan)?;
-                for edit in edits {
-                    draft.apply(edit)?;
-                }
+                draft.apply_all(edits)?;
                 draft.save()?;
                 Ok(plan.to_path_buf())
             }

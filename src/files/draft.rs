@@ -236,7 +236,7 @@ impl Draft {
     /// # Errors
     /// As [`Draft::apply`], for any of them.
     pub fn apply_all(&mut self, edits: &[PlanEdit]) -> Result<Loaded, Problems> {
-        let text = self.text_after(edits)?;
+        let text = edit::apply_all(self.text(), self.home.plan(), edits)?;
         let loaded = self.read_with(&text)?;
         self.history.close();
         self.history.push(Change::Edits(edits.to_vec()), &text);
@@ -250,11 +250,7 @@ impl Draft {
     /// # Errors
     /// As [`Draft::apply`], for any of them.
     pub fn read_after(&self, edits: &[PlanEdit]) -> Result<Loaded, Problems> {
-        self.read_with(&self.text_after(edits)?)
-    }
-
-    fn text_after(&self, edits: &[PlanEdit]) -> Result<String, Problems> {
-        edits.iter().try_fold(self.text().to_owned(), |text, edit| edit::apply(&text, self.home.plan(), edit))
+        self.read_with(&edit::apply_all(self.text(), self.home.plan(), edits)?)
     }
 
     /// The text becomes this one, sound or not, as it was written elsewhere.

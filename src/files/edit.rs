@@ -31,6 +31,14 @@ pub fn apply(text: &str, file: &PlanPath, edit: &PlanEdit) -> Result<String, Pro
     }
 }
 
+/// The text of a plan after several changes, one after the other.
+///
+/// # Errors
+/// As [`apply`], for any of them.
+pub fn apply_all(text: &str, file: &PlanPath, edits: &[PlanEdit]) -> Result<String, Problems> {
+    edits.iter().try_fold(text.to_owned(), |text, edit| apply(&text, file, edit))
+}
+
 fn unreadable(file: &PlanPath, error: &TomlError) -> Problems {
     let mut problems = Problems::default();
     problems.add(Place::text(file, error.span().unwrap_or_default()), error.message(), "expected a TOML file");

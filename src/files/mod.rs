@@ -31,7 +31,7 @@ mod urdf;
 
 pub use copy::{copy, copy_as, is_new};
 pub use draft::{Change, DiskState, Draft, Found, NotSaved};
-pub use edit::apply;
+pub use edit::{apply, apply_all};
 pub use journal::state_folder;
 pub use meshes::Meshes;
 pub use open_values::OpenSite;

@@ -5,9 +5,9 @@
 //! greatest lower bound known for it there ([`pair_lower_bound`]; a child inherits its parent's). The distance at the
 //! interval's middle is an upper bound on the least distance over the motion. A pair is settled on an interval when
 //! - its lower bound is within the gap of the least upper bound of its *group* (pair of classes under one limit), and
-//! - it is told from its limit: the lower bound, tolerances taken off, is no less than the limit; or an upper bound,
-//!   tolerances taken off, is below it and the pair's own bracket is within the wider gap of those that do not govern;
-//!   likewise for stopping.
+//! - it is told from its limit: the lower bound, tolerances taken off, is well above the limit, or not below it and within
+//!   the gap of the pair's upper bound; or an upper bound, tolerances taken off, is below it and the pair's own bracket is
+//!   within the wider gap of those that do not govern; likewise for stopping.
 //!
 //! Where the distance routine itself leaves more open at the middle than the gap (0.5 % of the radius of an overlapping
 //! cylinder), that much and a tenth of the gap counts instead: no shorter interval would close it.

@@ -37,7 +37,7 @@ pub use placements::PlacesTried;
 pub use settle::Tried;
 pub use transit::{Settings, transit};
 pub use way::NoWay;
-pub use whole::{Candidates, Proposal, SiteProposal, Unsettled, WayProposal, Why, propose, propose_ways};
+pub use whole::{Candidates, Proposal, SiteProposal, Unsettled, WayProposal, Why, propose};
 
 use serde::{Deserialize, Serialize};
 

@@ -6,7 +6,6 @@
 
 use std::sync::atomic::AtomicBool;
 
-use super::Setting;
 use super::answer::Found;
 use super::arms::ArmsTried;
 use super::judge::{AMPLE_CLEARANCE, Judged};
@@ -121,23 +120,6 @@ pub fn propose(
         }
     }
     unreachable!("the last round returns")
-}
-
-/// Finds the ways of a plan in which a worksite is served by a given setting.
-///
-/// # Errors
-/// [`Stopped`] when the flag goes up.
-pub fn propose_ways(
-    (project, meshes): (&Project, &Meshes),
-    (worksite, setting): (&str, &Setting),
-    progress: &dyn Progress,
-    stop: &AtomicBool,
-) -> Result<Proposal, Stopped> {
-    let mut served = project.clone();
-    for site in served.plan.worksite.iter_mut().filter(|site| site.id == worksite) {
-        setting.serve(project, site);
-    }
-    propose((&served, meshes), &[], &Memory::default(), progress, stop)
 }
 
 /// Strikes out what breaks a limit in the whole; whether there was anything that could be.

@@ -7,7 +7,7 @@ use serde::Serialize;
 
 use super::text::{change, entries};
 use super::{CAUTIONS, Report};
-use crate::propose::mend::{Mended, Sought, Way};
+use crate::propose::mend::{Mended, Sought};
 
 /// Goes up when a reader of an older one could misread the new one.
 const SCHEMA_VERSION: u32 = 1;
@@ -102,11 +102,6 @@ impl SoughtJson {
                 violations_left: mend.left,
             }
         });
-        Self {
-            by: sought.way.to_string(),
-            tried: sought.tried,
-            changes_task: matches!(sought.way, Way::TargetPlace { .. } | Way::Hands { .. }),
-            mend,
-        }
+        Self { by: sought.way.to_string(), tried: sought.tried, changes_task: sought.way.changes_task(), mend }
     }
 }

@@ -15,7 +15,7 @@ use crate::report::number::{self, Rounding};
 use crate::report::words;
 use crate::state::MotionKind;
 
-use super::panels::Panels;
+use super::panels::{Panels, action_ui};
 use super::session::Ask;
 use super::theme::{self, Action};
 
@@ -131,9 +131,7 @@ fn transport_ui(ui: &mut egui::Ui, panels: &mut Panels) {
             (Action::FindingAfter, "finding ▶ (N)"),
             (Action::Tightest, "tightest (T)"),
         ] {
-            if ui.button(word).clicked() {
-                panels.asks.write(Ask::Do(action));
-            }
+            action_ui(ui, panels, action, word);
         }
         ui.separator();
         let span = panels.session.checked.as_ref().and_then(|checked| checked.playback.span_at(clock.at));

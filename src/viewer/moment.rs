@@ -17,10 +17,10 @@ pub fn moment_ui(ui: &mut egui::Ui, panels: &mut Panels) {
     egui::ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
         match panels.chosen.finding(&panels.session) {
             Some(finding) => {
-                let finding = finding.clone();
-                finding_ui(ui, panels, &finding);
+                let is_violation = finding.status.is_violation();
+                finding_ui(ui, panels, finding);
                 let told = "look for the least changes by which this goes (K)";
-                if finding.status.is_violation() && ui.button("Mend").on_hover_text(told).clicked() {
+                if is_violation && ui.button("Mend").on_hover_text(told).clicked() {
                     panels.asks.write(Ask::Do(Action::Mend));
                 }
             }

@@ -2,7 +2,7 @@
 
 use bevy_egui::egui;
 
-use super::panels::Panels;
+use super::panels::{Panels, action_ui};
 use super::session::Ask;
 use super::theme::{self, Action};
 
@@ -60,10 +60,4 @@ pub fn offers_ui(ui: &mut egui::Ui, panels: &mut Panels) {
 
 fn quiet(ui: &mut egui::Ui, text: &str) {
     ui.add(egui::Label::new(egui::RichText::new(text).small().color(theme::QUIET)).wrap());
-}
-
-fn action_ui(ui: &mut egui::Ui, panels: &mut Panels, action: Action, word: &str) {
-    if ui.button(word).clicked() {
-        panels.asks.write(Ask::Do(action));
-    }
 }

@@ -173,6 +173,13 @@ fn set_viewport(camera: &mut Camera, free: egui::Rect, pixels_per_point: f32) {
     }
 }
 
+/// A button that asks for an action.
+pub fn action_ui(ui: &mut egui::Ui, panels: &mut Panels, action: Action, word: &str) {
+    if ui.button(word).clicked() {
+        panels.asks.write(Ask::Do(action));
+    }
+}
+
 fn style(context: &egui::Context) {
     context.set_theme(egui::Theme::Dark);
     context.all_styles_mut(|style| {

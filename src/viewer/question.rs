@@ -107,7 +107,7 @@ impl Asked<'_> {
         mend::each(plan, (checked, cause), (self.progress, self.stop), |Sought { way, tried, mend }| {
             any = true;
             match mend {
-                Some(mend) => self.offer(way.to_string(), vec![report::mend(project, &mend)], mend.edits),
+                Some(mend) => self.offer(way.to_string(), vec![report::mend(project, (&way, &mend))], mend.edits),
                 None => self.tell(Told::Nothing(format!("{way}: none found of {tried} tried"))),
             }
             ControlFlow::Continue(())
@@ -141,8 +141,8 @@ impl Asked<'_> {
         offer(&site.chosen, &proposal);
         let is_other = |good: &&Judged| good.setting != site.chosen.setting;
         for good in site.candidates.good.iter().filter(is_other).take(SETTINGS - 1) {
-            let plan = (&project, &self.loaded.meshes);
-            let with_ways = propose::propose_ways(plan, (worksite, &good.setting), self.progress, self.stop)?;
+            let served = mend::edited(&project, &good.setting.edits(&project, worksite));
+            let with_ways = self.propose(&served, &[])?;
             match &with_ways.unsettled {
                 Some(unsettled) => {
                     let why = report::unsettled(unsettled).join("; ");

@@ -95,12 +95,13 @@ impl Search {
         heard
     }
 
-    /// Shows an offer in the plan.
-    fn look_at(&mut self, number: usize, session: &mut Session, engine: &mut Engine) {
-        if let Some(offer) = self.offers.get(number) {
+    /// Shows an offer in the plan; whether that could be.
+    fn look_at(&mut self, number: usize, session: &mut Session, engine: &mut Engine) -> bool {
+        let is_shown = self.offers.get(number).is_some_and(|offer| session.show(&offer.edits, engine));
+        if is_shown {
             self.at = number;
-            session.show(&offer.edits, engine);
         }
+        is_shown
     }
 
     /// Makes the offer that is shown a part of the plan, and looks no further.
@@ -162,7 +163,9 @@ fn search(
                 None => session.tell("there is no worksite or transit at this moment"),
             },
             Ask::Propose(name) => propose_for(name, &mut search, &mut session, &mut engine),
-            Ask::Offer(number) => search.look_at(*number, &mut session, &mut engine),
+            Ask::Offer(number) => {
+                search.look_at(*number, &mut session, &mut engine);
+            }
             Ask::Do(Action::OfferAfter) => {
                 let next = search.at + 1;
                 search.look_at(next, &mut session, &mut engine);
@@ -173,8 +176,10 @@ fn search(
                 }
             }
             Ask::TakeOffer(number) => {
-                search.look_at(*number, &mut session, &mut engine);
-                search.take(&mut session, &mut engine);
+                let is_shown = search.look_at(*number, &mut session, &mut engine);
+                if is_shown {
+                    search.take(&mut session, &mut engine);
+                }
             }
             Ask::Do(Action::Take) => search.take(&mut session, &mut engine),
             Ask::Do(Action::Leave) => search.leave(&mut session, &mut engine),

@@ -246,15 +246,19 @@ impl Session {
         }
     }
 
-    /// Shows what edits would make of the plan, in place of what was shown before.
-    pub(super) fn show(&mut self, edits: &[PlanEdit], engine: &mut Engine) {
+    /// Shows what edits would make of the plan, in place of what was shown before; whether that could be.
+    pub(super) fn show(&mut self, edits: &[PlanEdit], engine: &mut Engine) -> bool {
         match self.draft.read_after(edits) {
             Ok(loaded) => {
                 self.keep_as_before();
                 self.preview = Some(edits.to_vec());
                 self.check(loaded, engine);
+                true
             }
-            Err(why) => self.tell(format!("cannot be shown: {why}")),
+            Err(why) => {
+                self.tell(format!("cannot be shown: {why}"));
+                false
+            }
         }
     }
 

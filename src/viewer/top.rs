@@ -7,7 +7,7 @@ use crate::report::{CAUTION_LINE, words};
 
 use super::cameras::Standpoint;
 use super::chosen::{STATUSES, counts};
-use super::panels::Panels;
+use super::panels::{Panels, action_ui};
 use super::session::Ask;
 use super::theme::{self, Action};
 
@@ -38,9 +38,7 @@ pub fn bar_ui(ui: &mut egui::Ui, panels: &mut Panels) {
         for (action, word) in
             [(Action::Undo, "Undo"), (Action::Redo, "Redo"), (Action::Save, "Save"), (Action::Keys, "Keys (F1)")]
         {
-            if ui.button(word).clicked() {
-                panels.asks.write(Ask::Do(action));
-            }
+            action_ui(ui, panels, action, word);
         }
         ui.menu_button("Save as", |ui| save_as_ui(ui, panels));
     });

@@ -250,7 +250,7 @@ fn left_open(scene: &Scene, entry: &Entry) -> f64 {
 }
 
 /// What a result says of itself, without any sample.
-fn assert_consistent(scene: &Scene, clearance: &Clearance, Budget { gap, own_gap, .. }: Budget) {
+fn assert_consistent(scene: &Scene, clearance: &Clearance, Budget { gap, own_gap, near_limit, .. }: Budget) {
     for entry in &clearance.entries {
         let [nominal, worst, stopping] = brackets(entry);
         assert!([nominal, worst, stopping].iter().all(|bound| bound.lower <= bound.upper), "{entry:?}");
@@ -273,6 +273,11 @@ fn assert_consistent(scene: &Scene, clearance: &Clearance, Budget { gap, own_gap
             bound.lower >= limit || bound.upper < limit || bound.upper - bound.lower < TOO_NARROW
         };
         assert!(told(worst, entry.rule.limit) && told(stopping, entry.rule.stopping_limit), "{entry:?}");
+        let close = |bound: Bound, limit: f64| {
+            let is_near = (limit..limit + near_limit).contains(&bound.lower);
+            !is_near || bound.gap() <= gap + left_open(scene, entry) + ROUNDING
+        };
+        assert!(close(worst, entry.rule.limit) && close(stopping, entry.rule.stopping_limit), "{entry:?}");
         if nominal.upper < entry.rule.limit {
             let allowed = own_gap.max(left_open(scene, entry) + 0.1 * own_gap) + ROUNDING;
             assert!(nominal.gap() <= allowed, "{entry:?} is below its limit without a bracket of its own");

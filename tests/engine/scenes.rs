@@ -304,14 +304,19 @@ fn item_at<'d>(document: &'d mut DocumentMut, path: &str) -> &'d mut Item {
 
 /// The demo in a folder, with one value in place of another.
 pub fn demo_with(fault: &Fault, value: &Value) -> TempDir {
-    let edited = tempfile::tempdir().expect("a temporary folder");
-    for entry in fs::read_dir(folder("demo")).expect("the demo is there") {
-        let from = entry.expect("a file").path();
-        let to = edited.path().join(from.file_name().expect("a name"));
-        fs::copy(&from, &to).expect("it can be copied");
-    }
+    let edited = copy_of_demo();
     put(edited.path(), fault, value);
     edited
+}
+
+fn copy_of_demo() -> TempDir {
+    let copy = tempfile::tempdir().expect("a temporary folder");
+    for entry in fs::read_dir(folder("demo")).expect("the demo is there") {
+        let from = entry.expect("a file").path();
+        let to = copy.path().join(from.file_name().expect("a name"));
+        fs::copy(&from, &to).expect("it can be copied");
+    }
+    copy
 }
 
 /// Puts a value in place of another in a copy of the demo.
@@ -417,11 +422,7 @@ fn changes(outcome: &Outcome) -> BTreeMap<(String, String), (f64, bool)> {
 fn a_change_of_posture_that_would_be_tight_draws_the_hands_back_and_comes_less_near() {
     // In the demo a margin of 20 mm at work is tight; in its twin none is, and all go straight that may.
     let demo = changes(&checked(&folder("demo")));
-    let twin = tempfile::tempdir().expect("a temporary folder");
-    for entry in fs::read_dir(folder("demo")).expect("the demo is there") {
-        let from = entry.expect("a file").path();
-        fs::copy(&from, twin.path().join(from.file_name().expect("a name"))).expect("it can be copied");
-    }
+    let twin = copy_of_demo();
     let plan = twin.path().join("plan.toml");
     let text = fs::read_to_string(&plan).expect("the plan");
     let old = "[limits.at_work.clearance_m]\ndefault = { at_least = 0.0, ";

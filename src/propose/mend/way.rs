@@ -53,6 +53,13 @@ pub enum Way {
     StandPlace { stand: String },
 }
 
+impl Way {
+    /// Whether it changes what is done, not how: where a target is, or which hand does it.
+    pub fn changes_task(&self) -> bool {
+        matches!(self, Self::TargetPlace { .. } | Self::Hands { .. })
+    }
+}
+
 impl fmt::Display for Way {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let crew = |who: &Who| match who {

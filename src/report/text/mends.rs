@@ -2,7 +2,7 @@
 
 use crate::check::Unit;
 use crate::model::{Crew, Hands, JointKind, Place, PlanEdit, Project, Stature, Step, Survey, Who, Worksite};
-use crate::propose::mend::{Mend, Mended, Sought};
+use crate::propose::mend::{Mend, Mended, Sought, Way};
 
 use super::table::{Cell, Paint, Set, Table};
 use super::violations::entries;
@@ -66,9 +66,8 @@ fn row(project: &Project, sought: &Sought, number: &mut usize) -> [Cell; 5] {
 }
 
 /// What a mend changes, from which value to which, what it costs, and whether the task becomes another.
-pub fn mend(project: &Project, mend: &Mend) -> String {
-    let is_task = |edit: &PlanEdit| matches!(edit, PlanEdit::SetTargetPlace { .. } | PlanEdit::SetHands { .. });
-    let task = if mend.edits.iter().any(is_task) { "the task is changed" } else { "the task stays as it is" };
+pub fn mend(project: &Project, (way, mend): (&Way, &Mend)) -> String {
+    let task = if way.changes_task() { "the task is changed" } else { "the task stays as it is" };
     format!("{} ({}; {task})", change(project, mend), time(mend))
 }
 
