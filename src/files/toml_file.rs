@@ -28,14 +28,19 @@ impl<'t> TomlFile<'t> {
         problems.know(path, text);
         let (table, errors) = DeTable::parse_recoverable(text);
         for error in &errors {
+            let bytes = error.span().unwrap_or_default();
             let (what, expected) = match error.message().split_once(", expected ") {
+                _ if has_unit(text, &bytes) => (
+                    format!("`{}` is no number alone", &text[bytes.clone()]),
+                    "expected no unit behind it: the unit stands in the key".to_owned(),
+                ),
                 Some((what, expected)) => (what.to_owned(), format!("expected {expected}")),
                 None if error.message().contains("recurs") => {
                     ("nested too deeply".to_owned(), "expected at most 80 levels".to_owned())
                 }
                 None => (error.message().to_owned(), String::new()),
             };
-            problems.add(Place::text(path, error.span().unwrap_or_default()), what, expected);
+            problems.add(Place::text(path, bytes), what, expected);
         }
         let root = Spanned::new(table.span(), DeValue::Table(table.into_inner()));
         errors.is_empty().then(|| Self { path: path.clone(), root })
@@ -45,6 +50,13 @@ impl<'t> TomlFile<'t> {
     pub fn node(&self) -> Node<'_> {
         Node { path: &self.path, value: Some(self.root.get_ref()), bytes: (0, 0), key: (0, 0) }
     }
+}
+
+/// Whether some bytes of a text are a number with a word behind it.
+fn has_unit(text: &str, bytes: &Range<usize>) -> bool {
+    let pair = text.get(bytes.clone()).and_then(|pair| pair.trim().split_once(char::is_whitespace));
+    let is_word = |word: &str| word.chars().all(|letter| letter.is_alphabetic() || "/°%² ".contains(letter));
+    pair.is_some_and(|(number, word)| number.parse::<f64>().is_ok() && is_word(word))
 }
 
 /// A value of a file, or the place where it is missing.
@@ -176,5 +188,17 @@ mod tests {
         let mut problems = Problems::default();
         assert!(TomlFile::parse(&PlanPath::plan(), &text, &mut problems).is_none());
         assert!(problems.count() >= 2, "{problems}");
+    }
+
+    #[test]
+    fn a_unit_behind_a_number_is_told_to_stand_in_the_key() {
+        let told = |text: &str| {
+            let mut problems = Problems::default();
+            assert!(TomlFile::parse(&PlanPath::plan(), &text.into(), &mut problems).is_none());
+            problems.to_string()
+        };
+        assert!(told("a = 1\ntool_m = 0.25 m\n").contains("`0.25 m` is no number alone"));
+        assert!(told("rate_deg_s = 2 deg/s # slow\n").contains("the unit stands in the key"));
+        assert!(!told("a = 1 2\n").contains("no unit"));
     }
 }
