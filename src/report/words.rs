@@ -157,8 +157,8 @@ pub fn short_limit(bar: Bar, unit: Unit) -> String {
 /// What kind of no it is, in a sentence's part.
 pub const fn kind(kind: Kind) -> &'static str {
     match kind {
-        Kind::Nominal => "as planned",
-        Kind::WithTolerances => "only in the worst case, with tolerances or overrun",
+        Kind::Nominal => "violated as the plan stands, without tolerances",
+        Kind::WithTolerances => "violated only in the worst case, with tolerances or overrun",
         Kind::Proven => "proven: no solution exists",
         Kind::NotFound => "no solution was found, which is no proof",
         Kind::NotTold => "the bracket could not be told from the limit",

@@ -1,6 +1,7 @@
 //! Is the plan clean, where is it tightest, and where must one look?
 
-use crate::check::{Finding, Situation, Status};
+use crate::check::{Finding, Pair, Situation, Status};
+use crate::model::BodyClass;
 
 use super::findings_table::governing;
 use super::table::{Paint, Set, Table};
@@ -70,20 +71,29 @@ pub fn sentence(report: &Report, ink: Ink, out: &mut String) {
     }
 }
 
-fn counted(counts: &Counts) -> String {
+/// How many findings came to what.
+pub fn counted(counts: &Counts) -> String {
     let Counts { ok, tight, violations, not_checked } = counts;
     format!("{ok} ok, {tight} tight, {}, {not_checked} not checked", count(*violations, "violation"))
 }
 
-/// The clearance with least to spare; not of what is held together, nor of what is meant to touch.
+/// The clearance with least to spare; not of what is near by nature, nor of what is meant to touch.
 fn tightest<'a>(report: &Report<'a>) -> Option<&'a Finding> {
     let measured = |finding: &&Finding| {
-        let situation = finding.pair.as_ref().and_then(|pair| pair.situation);
-        matches!(situation, Some(Situation::Moving | Situation::NearWorksite))
+        let pair = finding.pair.as_ref().filter(|pair| !is_of_one_body(pair));
+        matches!(pair.and_then(|pair| pair.situation), Some(Situation::Moving | Situation::NearWorksite))
             && finding.margin.is_some()
             && !matches!(finding.status, Status::NotChecked(_))
     };
     governing(report.outcome.findings.iter().filter(measured))
+}
+
+/// Whether both are parts of one crewmember: suit and pack are near to each other by nature.
+fn is_of_one_body(pair: &Pair) -> bool {
+    matches!(
+        pair.classes.classes(),
+        (BodyClass::Rider, BodyClass::Rider) | (BodyClass::SecondCrew, BodyClass::SecondCrew)
+    )
 }
 
 /// A finding in a line.

@@ -250,7 +250,7 @@ fn block(report: &Report, finding: &Finding) -> Table<2> {
     }
     line("value", measured(report, finding));
     if let Status::Violation(kind) = finding.status {
-        line("verdict", words::kind(kind).to_owned());
+        line("how", words::kind(kind).to_owned());
     }
     if let Some(at) = &finding.at {
         let when = when(finding, at);
