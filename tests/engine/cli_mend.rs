@@ -88,7 +88,7 @@ fn a_mend_is_explained_numbered_and_made_in_a_copy() {
     assert!(told.contains("governs: tip on segment 0: "), "{told}");
     assert!(told.contains("at most 0.150 m/s: off by "), "{told}");
     assert!(told.contains("one joint of a waypoint of step-3"), "{told}");
-    assert!(told.contains("none found of "), "{told}");
+    assert!(told.contains("none found within 6.4° or 64 mm, "), "{told}");
     let of_time = told.lines().find(|line| line.contains("a fixed duration of step-3")).expect("there is such a mend");
     let number = of_time.split_whitespace().next().expect("its number");
     assert_eq!(text_of(&plan), before, "nothing is written unasked");

@@ -19,9 +19,9 @@ mod way;
 use std::ops::ControlFlow;
 use std::sync::atomic::AtomicBool;
 
-use crate::check::{Checked, Key, Place, Progress, Stopped, go_on};
+use crate::check::{Checked, Key, MotionKind, Place, Progress, Stopped, go_on};
 use crate::files::Meshes;
-use crate::model::{PlanEdit, Project, Who};
+use crate::model::{Deed, PlanEdit, Project, Step, Who};
 
 pub use edited::edited;
 pub use way::Way;
@@ -63,11 +63,37 @@ pub struct Sought {
     pub mend: Option<Mend>,
 }
 
+impl Sought {
+    /// That none was found, of how many, and how far it was looked for.
+    pub fn none_found(&self) -> String {
+        let within = self.way.farthest().map_or_else(String::new, |farthest| format!("within {farthest}, "));
+        format!("none found {within}{} tried", self.tried)
+    }
+}
+
 /// A cause with all that was looked for.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Mended {
     pub cause: Cause,
     pub sought: Vec<Sought>,
+}
+
+/// The worksite, or the rider's transit, that a cause bears on: what `propose` can look for anew; none where it can't.
+pub fn proposable<'a>(project: &'a Project, cause: &'a Cause) -> Option<&'a str> {
+    let (step, kind) = match &cause.place {
+        _ if cause.who == Some(Who::SecondCrew) => return None,
+        Place::Worksite { worksite, .. } => return Some(worksite),
+        Place::Motion { motion } => motion.split_once('/')?,
+        Place::Step { step } => (step.as_str(), MotionKind::Transit.word()),
+    };
+    let number = project.plan.step_number(step)?;
+    let of_rider = |step: &&Step| step.who == Who::Rider && matches!(step.deed, Deed::Ingress | Deed::Transit);
+    let arriving = |steps: &'a [Step]| steps.iter().rev().find(of_rider)?.to.as_deref();
+    match kind {
+        kind if kind == MotionKind::Approach.word() => arriving(&project.plan.step[..=number]),
+        kind if kind == MotionKind::Retreat.word() => arriving(&project.plan.step[..number]),
+        _ => (project.plan.step[number].deed == Deed::Transit).then_some(step),
+    }
 }
 
 /// All mends in their order; each has its number from 1.

@@ -20,7 +20,7 @@ use super::trial::Trials;
 /// Waypoints of a step that are tried; those next to where it is worst, where that is known.
 const WAYPOINTS: usize = 4;
 /// Neighbouring settings of a restraint are tried as far as so many detents.
-const DETENTS: usize = 2;
+pub const DETENTS: usize = 2;
 /// Most nodes of the search for other waypoints.
 const NODES: usize = 10_000;
 

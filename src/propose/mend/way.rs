@@ -8,7 +8,7 @@ use crate::model::{BodyClass, Deed, PlanEdit, Target, Who};
 use super::least::{Least, along, first};
 use super::trial::Trials;
 use super::values::{
-    configuration_axes, detents, duration_axes, hands, new_waypoints, place_axes, same_plate_axes, size_axes,
+    DETENTS, configuration_axes, detents, duration_axes, hands, new_waypoints, place_axes, same_plate_axes, size_axes,
     target_axes, waypoint_axes,
 };
 
@@ -57,6 +57,21 @@ impl Way {
     /// Whether it changes what is done, not how: where a target is, or which hand does it.
     pub fn changes_task(&self) -> bool {
         matches!(self, Self::TargetPlace { .. } | Self::Hands { .. })
+    }
+
+    /// How far its values are changed at most; none where all that there are were tried.
+    pub fn farthest(&self) -> Option<String> {
+        let last = |steps: &[i64]| steps.last().copied().unwrap_or_default();
+        let by_grid = |steps: &[i64]| format!("{}° or {} mm", last(steps) as f64 / 10.0, last(steps));
+        match self {
+            Self::Waypoint { .. } | Self::Configuration { .. } => Some(by_grid(&JOINT_STEPS)),
+            Self::StandPlace { .. } => Some(by_grid(&PLACE_STEPS)),
+            Self::TargetPlace { .. } => Some(format!("{} mm", last(&TARGET_STEPS))),
+            Self::Duration { .. } => Some(format!("{} s", last(&SECONDS))),
+            Self::Size { .. } => Some(format!("{} percentiles", last(&PERCENTILES))),
+            Self::Detents { .. } => Some(format!("{DETENTS} detents")),
+            Self::NewWaypoints { .. } | Self::SamePlate { .. } | Self::Hands { .. } | Self::Stand { .. } => None,
+        }
     }
 }
 

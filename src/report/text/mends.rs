@@ -2,7 +2,7 @@
 
 use crate::check::Unit;
 use crate::model::{Crew, Hands, JointKind, Place, PlanEdit, Project, Stature, Step, Survey, Who, Worksite};
-use crate::propose::mend::{Mend, Mended, Sought, Way};
+use crate::propose::mend::{Mend, Mended, Sought, Way, proposable};
 
 use super::table::{Cell, Paint, Set, Table};
 use super::violations::entries;
@@ -41,6 +41,14 @@ pub fn mends(report: &Report, mended: &[Mended], ink: Ink) -> String {
         if mended.sought.is_empty() {
             paragraph("nothing was tried: no kind of change bears on it", 3, &mut out);
         }
+        let is_mended = mended.sought.iter().any(|sought| sought.mend.is_some());
+        if let (false, Some(name)) = (is_mended, proposable(report.project, &mended.cause)) {
+            let told = format!(
+                "no single change was found: `trusswalk propose{} --only {name}` looks for all of it anew",
+                report.named.map(|named| format!(" {named}")).unwrap_or_default()
+            );
+            paragraph(&told, 3, &mut out);
+        }
     }
     out.push('\n');
     paragraph(
@@ -57,7 +65,7 @@ fn row(project: &Project, sought: &Sought, number: &mut usize) -> [Cell; 5] {
     let by = sought.way.to_string().into();
     let tried = sought.tried.to_string().into();
     match &sought.mend {
-        None => ["".into(), by, format!("none found of {} tried", sought.tried).into(), "".into(), tried],
+        None => ["".into(), by, sought.none_found().into(), "".into(), tried],
         Some(mend) => {
             *number += 1;
             [Cell::painted(number.to_string(), Paint::Good), by, change(project, mend).into(), time(mend).into(), tried]
