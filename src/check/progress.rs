@@ -21,13 +21,13 @@ impl Progress for Silent {
     fn advance(&self) {}
 }
 
-/// The user asked the work to stop.
+/// The user, or a limit that they set, asked the work to stop.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Stopped;
 
 impl fmt::Display for Stopped {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str("stopped on request, before the end")
+        f.write_str("stopped before the end")
     }
 }
 

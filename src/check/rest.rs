@@ -5,7 +5,7 @@
 use std::sync::Arc;
 
 use crate::mechanism::{BodyId, LinkId, Mechanism};
-use crate::model::Who;
+use crate::model::{ClassPair, Who};
 use crate::motion::{Clearance, Entry, Segment};
 use crate::state::{Assembly, Rest, Scene};
 
@@ -45,10 +45,12 @@ impl RestCase {
         Self { said: Said::of(scene, Piece::Rest(&self)), ..self }
     }
 
-    /// Whether nothing is nearer to anything than its limit, with tolerances.
-    pub fn keeps_its_limits(&self) -> bool {
-        let keeps = |entry: &Entry| entry.worst.bound.lower >= entry.rule.limit;
-        self.swallowed.is_empty() && self.clearance.entries.iter().all(keeps)
+    /// The classes of those that are nearer to each other than their limit, with tolerances.
+    pub fn broken(&self) -> impl Iterator<Item = ClassPair> {
+        let breaks = |entry: &&Entry| entry.worst.bound.lower < entry.rule.limit;
+        let near = self.clearance.entries.iter().filter(breaks).map(|entry| entry.bodies);
+        let class = |body: BodyId| self.mechanism.body(body).class;
+        near.chain(self.swallowed.iter().copied()).map(move |[a, b]| ClassPair::new(class(a), class(b)))
     }
 
     /// Where its findings belong.

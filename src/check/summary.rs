@@ -11,6 +11,7 @@ use crate::state::{Carried, Doing, Event, Fault, Scene};
 use super::case::{Case, MoveCase, StayCase};
 use super::finding::{Finding, Place, Unit};
 use super::judge::key;
+use super::off_body::off_bodies;
 use super::outcome::{Exemption, JointName, MotionSummary, Outcome, TargetUse, Visit};
 
 /// Everything, with what the checks find.
@@ -31,7 +32,7 @@ pub fn summarise(case: &Case) -> Outcome {
     }
 }
 
-/// What is said of the crew's sizes, for whoever is in the plan; once where it holds for both.
+/// What is odd about targets; and what is said of the crew's sizes, for whoever is in the plan, once where it holds for both.
 fn notes(scene: &Scene) -> Vec<String> {
     let in_plan = |who| scene.project.plan.step.iter().any(|step| step.who == who);
     let figures = [("rider", Who::Rider, &scene.rider), ("second crew", Who::SecondCrew, &scene.second_crew)];
@@ -44,7 +45,8 @@ fn notes(scene: &Scene) -> Vec<String> {
             }
         }
     }
-    said.into_iter().map(|(note, words)| format!("{}: {note}", words.join(" and "))).collect()
+    let of_crew = said.into_iter().map(|(note, words)| format!("{}: {note}", words.join(" and ")));
+    off_bodies(scene).into_iter().chain(of_crew).collect()
 }
 
 /// Steps that this version does not model.

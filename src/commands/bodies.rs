@@ -39,7 +39,14 @@ enum Format {
 /// # Errors
 /// The plan's mistakes, a result that cannot be written.
 pub fn run(args: &Args) -> Result<ExitCode> {
-    let loaded = plan::load(args.plan.as_deref())?;
+    let loaded = plan::load_open(args.plan.as_deref())?;
+    let left_open: Vec<&str> = loaded.open.iter().map(|site| site.worksite.as_str()).collect();
+    if !left_open.is_empty() {
+        eprintln!(
+            "open in the plan: {}; arm, restraint and who stands in it are somewhere until `trusswalk propose` has settled it",
+            left_open.join(", ")
+        );
+    }
     let bodies = bodies_at_start(&loaded.project, &loaded.meshes);
     let written = match args.format {
         Format::Text => report::bodies_text(&bodies, output::ink(args.out.as_deref())).into_bytes(),

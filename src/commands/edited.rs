@@ -8,7 +8,7 @@ use anyhow::Result;
 
 use super::output;
 use super::progress::Bar;
-use crate::check;
+use crate::check::{self, Finding};
 use crate::files::{self, PlanPath, Source};
 use crate::model::PlanEdit;
 use crate::report;
@@ -31,17 +31,13 @@ pub fn copy_with(source: &dyn Source, plan: &PlanPath, edits: &[PlanEdit], folde
 pub fn check_again(plan: &Path, told: Option<(&str, &Path)>, stop: &AtomicBool) -> Result<ExitCode> {
     let loaded = files::read_project(plan)?;
     let outcome = check::run(&loaded.project, &loaded.meshes, &Bar::new(), stop)?;
-    let counts = report::Counts::of(&outcome);
+    let violations: Vec<Finding> =
+        outcome.findings.iter().filter(|finding| finding.status.is_violation()).cloned().collect();
     if let Some((written, named)) = told {
-        let told = format!(
-            "{written}its check: {} ok, {} tight, {} violations, {} not checked; next: trusswalk check {}\n",
-            counts.ok,
-            counts.tight,
-            counts.violations,
-            counts.not_checked,
-            named.display()
-        );
+        let counted = report::counted(&report::Counts::of(&outcome));
+        let violated = report::violated(&violations);
+        let told = format!("{written}its check: {counted}; next: trusswalk check {}\n{violated}", named.display());
         output::deliver(told.as_bytes(), None)?;
     }
-    Ok(ExitCode::from(u8::from(counts.violations > 0)))
+    Ok(ExitCode::from(u8::from(!violations.is_empty())))
 }

@@ -16,6 +16,20 @@ pub fn load(path: Option<&Path>) -> Result<Loaded, Problems> {
     }
 }
 
+/// The same, its settings and configurations left open where it leaves them so.
+///
+/// # Errors
+/// All mistakes in the plan's files.
+pub fn load_open(path: Option<&Path>) -> Result<Loaded, Problems> {
+    match path {
+        Some(path) => {
+            let (disk, plan) = files::plan_at(path)?;
+            files::read_open(&disk, &plan)
+        }
+        None => files::read_embedded(DEMO),
+    }
+}
+
 /// The same plan, to be changed.
 ///
 /// # Errors

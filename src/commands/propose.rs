@@ -75,7 +75,7 @@ fn propose_from(source: &dyn Source, plan: &PlanPath, args: &Args) -> Result<Exi
     edits.extend(proposal.edits.iter().cloned());
     let is_told = args.format == Format::Text;
     let told = match args.format {
-        Format::Text => report::proposal(&project, &proposal, output::ink(None)),
+        Format::Text => report::proposal(&project, &proposal, output::ink(None)) + &taken_out(args, &edits),
         Format::Json => report::proposal_json((&project, &loaded.inputs), &proposal, &edits)?,
     };
     output::deliver(told.as_bytes(), None)?;
@@ -89,13 +89,33 @@ fn propose_from(source: &dyn Source, plan: &PlanPath, args: &Args) -> Result<Exi
             edited::check_again(&written, is_told.then_some((wrote.as_str(), folder.as_path())), &stop)
         }
         None => {
+            let is_kept = proposal.violations.is_empty();
             if is_told {
+                let heading = if is_kept { "" } else { "\nwith it the plan breaks limits:\n" };
+                let violated = report::violated(&proposal.violations);
                 let nothing = "\nnothing is written; --out DIR writes a copy of the plan with it and checks that\n";
-                output::deliver(nothing.as_bytes(), None)?;
+                output::deliver(format!("{heading}{violated}{nothing}").as_bytes(), None)?;
             }
-            Ok(ExitCode::SUCCESS)
+            Ok(ExitCode::from(u8::from(!is_kept)))
         }
     }
+}
+
+/// Which waypoints a proposal for one worksite does away with on the ways to it and from it.
+fn taken_out(args: &Args, edits: &[PlanEdit]) -> String {
+    let mut steps: Vec<(&str, usize)> = Vec::new();
+    for edit in edits {
+        let PlanEdit::RemoveWaypoint { step, .. } = edit else { continue };
+        match steps.iter_mut().find(|(known, _)| known == step) {
+            Some((_, count)) => *count += 1,
+            None => steps.push((step, 1)),
+        }
+    }
+    if args.only.is_none() || steps.is_empty() {
+        return String::new();
+    }
+    let told: Vec<String> = steps.iter().map(|(step, count)| format!("{count} of {step}")).collect();
+    format!("waypoints that the plan had, looked for anew as they touch what was asked for: {}\n", told.join(", "))
 }
 
 /// What is to be looked for where one name is given; everything else stays as it is.

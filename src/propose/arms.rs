@@ -13,7 +13,7 @@ use rayon::prelude::*;
 
 use super::Setting;
 use crate::check::arm_paces;
-use crate::mechanism::{Goal, InverseKinematics, JointMotion, LinkId, tip_jacobian};
+use crate::mechanism::{Goal, InverseKinematics, JointMotion, LinkId, Mechanism, tip_jacobian};
 use crate::model::{Limits, RestraintJoint, Worksite};
 use crate::motion::{JointPace, segment_time, singular_value_at, stopping_distance};
 use crate::space::{Point, Pose, Vector};
@@ -132,7 +132,7 @@ impl<'a> ArmAt<'a> {
         });
         let settings = settings.collect();
         let arm = ArmAlone::new(scene, stand);
-        let (length, first_joint) = length(&arm);
+        let (first_joint, length) = stretched(&arm.mechanism, arm.tip);
         let retreat = -Vector::from(site.approach).normalize() * site.approach_m;
         let paces = arm_paces(scene);
         Self { scene, stand, arm, settings, left_out, length, first_joint, now, retreat, paces }
@@ -272,12 +272,12 @@ fn combinations(joints: &[RestraintJoint]) -> (Vec<Vec<f64>>, usize) {
     ((0..taken).map(|k| combination(number(k))).collect(), count - taken)
 }
 
-/// No tip is farther from the first joint than this, m, and where that joint is.
-fn length(arm: &ArmAlone) -> (f64, Point) {
-    let mechanism = &arm.mechanism;
-    let path: Vec<LinkId> = mechanism.path_inwards(arm.tip).collect();
+/// Where the first driven joint of a mechanism is that carries a link, and how far the link's origin is from it at most, all
+/// between them stretched, m.
+pub fn stretched(mechanism: &Mechanism, link: LinkId) -> (Point, f64) {
+    let path: Vec<LinkId> = mechanism.path_inwards(link).collect();
     let driven = |link: &&LinkId| mechanism.link(**link).joint.variable.is_some();
-    let first = path.iter().rev().find(driven).copied().unwrap_or(arm.tip);
+    let first = path.iter().rev().find(driven).copied().unwrap_or(link);
     let slide = |link: LinkId| {
         let joint = &mechanism.link(link).joint;
         let slides = joint.motion == JointMotion::Prismatic;
@@ -287,5 +287,29 @@ fn length(arm: &ArmAlone) -> (f64, Point) {
     let lengths = outside.map(|link| mechanism.link(*link).parent_from_joint.translation.vector.norm() + slide(*link));
     let zero = vec![0.0; mechanism.variable_count()];
     let first_joint = Point::from(mechanism.pose(&zero).link(first).translation.vector);
-    (lengths.sum::<f64>() + slide(first), first_joint)
+    (first_joint, lengths.sum::<f64>() + slide(first))
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+    use crate::mechanism::random_tree::{random_configuration, random_tree};
+
+    proptest! {
+        #[test]
+        fn no_link_is_farther_from_the_first_joint_than_all_between_them_stretched(seed: u64, posed: u64) {
+            let (mechanism, links) = random_tree(seed);
+            // Slides of a random tree have no ends: nothing is too far for them.
+            let turns = |link: LinkId| mechanism.link(link).joint.motion == JointMotion::Revolute;
+            let q = random_configuration(&mechanism, posed);
+            let at = mechanism.pose(&q);
+            for link in links.into_iter().filter(|link| mechanism.path_inwards(*link).all(turns)) {
+                let (first_joint, length) = stretched(&mechanism, link);
+                let away = Point::from(at.link(link).translation.vector) - first_joint;
+                prop_assert!(away.norm() <= length + 1e-9);
+            }
+        }
+    }
 }

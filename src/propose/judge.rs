@@ -20,13 +20,19 @@ use serde::{Deserialize, Serialize};
 
 use super::Setting;
 use super::answer::Impossible;
+use super::broken::Broken;
 use super::transit::ruled_out;
 use super::visit::Visit;
-use crate::check::{Case, Finding, Known, Pair, Silent, Status, Stopped, UseCase};
+use crate::check::{
+    CLEARANCE, Case, Finding, JOINT_LIMITS, Known, Pair, Place, SINGULARITY, Silent, Status, Stopped, UseCase,
+};
 use crate::crew::PostureOutcome;
 use crate::files::Meshes;
 use crate::model::{BodyClass, Project};
 use crate::state::{Event, Moment, Scene, Walk, walk_steps};
+
+/// Checks that ask about the body alone.
+const BODYS: [&str; 4] = ["reach", "envelope", "posture", "sight"];
 
 /// So much to spare of clearance is ample, m.
 pub const AMPLE_CLEARANCE: f64 = 0.10;
@@ -116,6 +122,18 @@ impl Judged {
         self.violations.is_empty() && self.no_transit.is_none()
     }
 
+    /// The limits that are broken, those of a transit among them.
+    pub fn broken(&self) -> Vec<Broken> {
+        let of_transit = self.no_transit.as_ref().map(|no| match no {
+            Impossible::Pair { bodies: [a, b], .. } | Impossible::Inside { bodies: [a, b] } => {
+                Broken { check: CLEARANCE.to_owned(), of: format!("{a} to {b}") }
+            }
+            Impossible::Joint { joint, .. } => Broken { check: JOINT_LIMITS.to_owned(), of: joint.clone() },
+            Impossible::Singular { .. } => Broken { check: SINGULARITY.to_owned(), of: "tip".to_owned() },
+        });
+        self.violations.iter().map(Broken::of).chain(of_transit).collect()
+    }
+
     /// Whether something that is violated is the body's own: so it is with any arm that holds the plate there.
     pub fn is_the_bodys(&self) -> bool {
         self.breaks_without_arm(&["clearance"])
@@ -127,8 +145,17 @@ impl Judged {
         self.breaks_without_arm(&["clearance", "stopping"])
     }
 
+    /// Where something is violated that is the body's own at its work, leaves out all else that is.
+    pub fn leave_the_bodys_own(&mut self) {
+        let is_own = |finding: &Finding| {
+            BODYS.contains(&finding.key.check) && matches!(finding.key.place, Place::Worksite { .. })
+        };
+        if self.violations.iter().any(is_own) {
+            self.violations.retain(is_own);
+        }
+    }
+
     fn breaks_without_arm(&self, of_pairs: &[&str]) -> bool {
-        const BODYS: [&str; 4] = ["reach", "envelope", "posture", "sight"];
         let is_set = |class: BodyClass| matches!(class, BodyClass::Arm | BodyClass::Restraint);
         self.violations.iter().any(|finding| {
             let without_arm = |pair: &Pair| !is_set(pair.classes.classes().0) && !is_set(pair.classes.classes().1);

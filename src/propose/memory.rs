@@ -141,8 +141,8 @@ mod tests {
     #[test]
     fn answers_outlive_the_way_through_a_file_to_the_last_digit() {
         let memory = Memory::default();
-        memory.keep_looked(0, 7, &Looked::Good(Some(setting(0.1 + 0.2))));
-        memory.keep_looked(0, 8, &Looked::NotHeld);
+        memory.keep_looked(0, 7, &Looked::Good(Ok(setting(0.1 + 0.2))));
+        memory.keep_looked(0, 8, &Looked::NotHeld(Vec::new()));
         let judged = Judged { setting: setting(2.0 / 3.0), score: 0.1 + 0.7, ..Judged::default() };
         memory.keep_judged(1, &judged);
         let way = Way { cost: 1e-17 / 3.0, late: 0.1, ..Way::default() };
@@ -150,7 +150,7 @@ mod tests {
         let read =
             Memory::read(&memory.written("what"), "what").expect("it is such a file").expect("the same question");
         assert_eq!(read.len(), 4);
-        assert_eq!(read.looked(0, 7), Some(Looked::Good(Some(setting(0.1 + 0.2)))));
+        assert_eq!(read.looked(0, 7), Some(Looked::Good(Ok(setting(0.1 + 0.2)))));
         assert_eq!(read.judged(1, &judged.setting), Some(judged));
         assert_eq!(read.way(2, [&setting(1.0), &setting(2.0)], false), Some(way));
         assert_eq!(read.way(2, [&setting(1.0), &setting(2.5)], false), None);

@@ -2,15 +2,18 @@
 //!
 //! A proposal is found here and judged by [`crate::check`], by the same bounds; what it rules out it counts.
 
+mod always_near;
 pub mod anew;
 mod answer;
 mod arms;
+mod broken;
 mod edge;
 mod graph;
 mod judge;
 mod memory;
 pub mod mend;
 mod metric;
+mod no_stand;
 mod objective;
 mod options;
 mod placements;
@@ -29,8 +32,10 @@ mod world;
 
 pub use answer::{Answer, End, Found, Impossible, NotFound, Refusal};
 pub use arms::ArmsTried;
+pub use broken::{Broken, Tally};
 pub use judge::{Judged, Parts};
 pub use memory::Memory;
+pub use no_stand::NoStand;
 pub use objective::Objective;
 pub use options::BodiesTried;
 pub use placements::PlacesTried;

@@ -6,9 +6,14 @@
 //! it there ([`super::arms`]). Where the plan has the arm's configuration, the plate can only be where
 //! arm and restraint have it.
 //!
+//! Stands from which nothing can be done are left out ([`super::no_stand`]). A search that comes to nothing ends early where one
+//! limit rules out all of [`HOPELESS`] places.
+//!
 //! What is taken at one visit and placed at a later one ties the two ([`Bond`]): as it stays where it is in the hands, the
 //! plate there stands to the seat as it stood to the seat here.
 
+use std::cell::RefCell;
+use std::collections::BTreeSet;
 use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
 
@@ -17,15 +22,19 @@ use serde::{Deserialize, Serialize};
 
 use crate::check::{Progress, RestCase, Stopped, go_on};
 use crate::files::OpenSite;
-use crate::model::{Deed, Who, Worksite};
+use crate::model::{Deed, Project, Who, Worksite};
 use crate::space::{Point, Pose, Vector};
-use crate::state::{ArmAlone, Assembly, Carried, Doing, Event, Moment, Rest, Scene, Standing, beginning, walk_steps};
+use crate::state::{
+    ArmAlone, Assembly, Carried, Doing, Event, Moment, MotionKind, Move, Rest, Scene, Standing, beginning, walk_steps,
+};
 
 use super::Setting;
 use super::arms::{ArmAt, ArmsTried, Hold};
+use super::broken::{Broken, Tally};
 use super::judge::{Judged, judge};
 use super::memory::Memory;
-use super::placements::{Placement, Places, PlacesTried};
+use super::no_stand::{NoStand, no_stand};
+use super::placements::{LOT, Placement, Places, PlacesTried};
 use super::visit::{Visit, waiting_at};
 use super::work::{Work, is_riders};
 
@@ -35,6 +44,11 @@ const ENOUGH: usize = 12;
 const ENOUGH_KEPT: usize = 4;
 /// At most so many places from which everything is reached are looked at, which the count says.
 const MOST_PLACES: usize = 800;
+
+/// ... or as one limit is broken in each of so many, as they were held.
+const HOPELESS_KEPT: usize = 32;
+/// After so many places that all are ruled out by one limit no more are looked at, which the count says.
+const HOPELESS: usize = 160;
 
 /// What might serve the worksite of a visit.
 pub struct Options {
@@ -46,6 +60,10 @@ pub struct Options {
     pub places: PlacesTried,
     pub bodies: BodiesTried,
     pub arms: ArmsTried,
+    /// Stands from which nothing can be done.
+    pub no_stand: Vec<(String, NoStand)>,
+    /// Where nothing was found: what the check says of the place of the plate that strains the body least.
+    pub nearest: Option<Judged>,
     /// Places of the plate where the body keeps its limits.
     found: Vec<Placement>,
     /// Settings with which everything keeps its limits in the visit, one of a place.
@@ -69,22 +87,25 @@ pub struct Serving {
 }
 
 /// How many places from which everything is reached were looked at with an arm, and what ruled them out.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct BodiesTried {
     pub places: usize,
-    /// No way was found to hold the plate there with nothing too near at rest.
-    pub not_held: usize,
-    /// Held, but the body breaks a limit in the visit, or in the one that it settles.
-    pub violated: usize,
+    /// No way was found to hold the plate there with nothing too near at rest; by which pairs in every way that was.
+    pub not_held: Tally,
+    /// Held, but the body breaks a limit in the visit, or in the one that it settles; by what.
+    pub violated: Tally,
+    /// Whether more places were left, which no longer gave hope.
+    pub hopeless: bool,
 }
 
 /// What one place came to.
 #[derive(Clone, Debug, Deserialize, PartialEq, Serialize)]
 pub enum Looked {
-    NotHeld,
-    Violated,
-    /// The body keeps its limits; as it was held so, everything does.
-    Good(Option<Setting>),
+    /// Too near in every way to hold it there that was found.
+    NotHeld(Vec<Broken>),
+    Violated(Vec<Broken>),
+    /// The body keeps its limits; as it was held so, everything does, or these break theirs.
+    Good(Result<Setting, Vec<Broken>>),
 }
 
 /// What a visit's serving must have in common with that of an earlier visit.
@@ -112,42 +133,54 @@ struct Tie {
 }
 
 impl Options {
-    /// Of every visit of the plan.
-    ///
-    /// # Errors
-    /// [`Stopped`] when the flag goes up.
-    pub fn all<'a>(
-        scene: &'a Scene<'a>,
-        (open, memory): (&[OpenSite], &Memory),
-        progress: &dyn Progress,
-        stop: &AtomicBool,
-    ) -> Result<Vec<Self>, Stopped> {
+    /// Of every visit of the plan, with nothing looked for but the stands from which nothing can be done.
+    pub fn begin(scene: &Scene, open: &[OpenSite]) -> Vec<Self> {
         let visits = Visit::all(scene.project);
         let befores = befores(scene, &visits);
-        progress.begin("worksites", visits.len() as u64);
-        let ties: Vec<Option<Tie>> = (0..visits.len()).map(|n| tie(scene, &visits, n, &befores[n])).collect();
-        let is_open = |n: usize| open.iter().find(|open| open.worksite == visits[n].site).cloned();
-        let mut all: Vec<Self> = Vec::new();
-        for (n, visit) in visits.iter().enumerate() {
-            go_on(stop)?;
+        let begin = |(visit, before): (Visit, Moment)| {
             let mut options = Self {
-                visit: visit.clone(),
-                open: is_open(n),
+                open: open.iter().find(|open| open.worksite == visit.site).cloned(),
+                visit,
                 servings: Vec::new(),
                 bond: None,
                 places: PlacesTried::default(),
                 bodies: BodiesTried::default(),
                 arms: ArmsTried::default(),
+                no_stand: Vec::new(),
+                nearest: None,
                 found: Vec::new(),
                 kept_all: Vec::new(),
                 at_work: None,
-                before: befores[n].clone(),
+                before,
             };
+            options.rule_out_stands(scene);
+            options
+        };
+        visits.into_iter().zip(befores).map(begin).collect()
+    }
+
+    /// Looks for what might serve each of all visits.
+    ///
+    /// # Errors
+    /// [`Stopped`] when the flag goes up.
+    pub fn look_for_all<'a>(
+        all: &mut [Self],
+        (scene, memory): (&'a Scene<'a>, &Memory),
+        progress: &dyn Progress,
+        stop: &AtomicBool,
+    ) -> Result<(), Stopped> {
+        let visits: Vec<Visit> = all.iter().map(|options| options.visit.clone()).collect();
+        let are_open: Vec<bool> = all.iter().map(|options| options.open.is_some()).collect();
+        let ties: Vec<Option<Tie>> = (0..all.len()).map(|n| tie(scene, &visits, n, &all[n].before)).collect();
+        for (n, visit) in visits.iter().enumerate() {
+            go_on(stop)?;
+            let (before, here) = all.split_at_mut(n);
+            let options = &mut here[0];
             let tied = (0..n).find_map(|k| ties[k].as_ref().filter(|tie| tie.later == n).map(|tie| (k, tie.shift)));
-            let tied = tied.filter(|(earlier, _)| all[*earlier].open.is_some());
-            if let Some(earlier) = all.iter().position(|earlier| earlier.visit.site == visit.site) {
+            let tied = tied.filter(|(earlier, _)| are_open[*earlier]);
+            if let Some(earlier) = before.iter().position(|earlier| earlier.visit.site == visit.site) {
                 options.bond = Some(Bond::Setting { earlier });
-                options.servings.clone_from(&all[earlier].servings);
+                options.servings.clone_from(&before[earlier].servings);
             } else if options.open.is_none() {
                 options.as_it_stands(scene);
             } else if let Some((earlier, shift)) = tied {
@@ -156,16 +189,21 @@ impl Options {
                     structure_from_plate: shift * place.structure_from_plate,
                     ..place.clone()
                 };
-                options.found = all[earlier].found.iter().map(shifted).collect();
+                options.found = before[earlier].found.iter().map(shifted).collect();
                 options.hold(scene, stop)?;
             } else {
-                let later = ties[n].as_ref().map(|tie| (tie.shift, &visits[tie.later], is_open(tie.later).is_some()));
-                options.search(scene, later, (n, memory), stop)?;
+                let later = ties[n].as_ref().map(|tie| (tie.shift, &visits[tie.later], are_open[tie.later]));
+                let told = format!("worksite {} of {}, {}: places of the boot plate", n + 1, visits.len(), visit.site);
+                progress.begin(&told, (MOST_PLACES / LOT) as u64);
+                options.search(scene, later, (n, memory), (progress, stop))?;
             }
-            all.push(options);
-            progress.advance();
         }
-        Ok(all)
+        Ok(())
+    }
+
+    /// Whether it is proven that nothing can be done from any stand.
+    pub fn is_hopeless(&self, scene: &Scene) -> bool {
+        !self.no_stand.is_empty() && self.stands(scene).is_empty()
     }
 
     fn site<'s>(&self, scene: &Scene<'s>) -> Option<&'s Worksite> {
@@ -185,7 +223,7 @@ impl Options {
         scene: &'a Scene<'a>,
         later: Option<(Pose, &Visit, bool)>,
         (visit, memory): (usize, &Memory),
-        stop: &AtomicBool,
+        (progress, stop): (&dyn Progress, &AtomicBool),
     ) -> Result<(), Stopped> {
         let Some(mut work) = work(scene, &self.visit, &self.before, later) else { return Ok(()) };
         let given = self.open.as_ref().is_some_and(|open| !open.joints).then(|| self.given(scene));
@@ -195,11 +233,15 @@ impl Options {
         let mut places = Places::new(scene, &work);
         let later = later.filter(|(_, _, is_open)| *is_open).map(|(shift, visit, _)| (shift, visit));
         self.at_work = Some(work.moment.clone());
-        while (given.is_some() || self.found.len() < ENOUGH || self.kept_all.len() < ENOUGH_KEPT)
+        let mut not_kept = Tally::default();
+        let is_kept = |all: &[Setting], not: &Tally| all.len() >= ENOUGH_KEPT || not.by_one(HOPELESS_KEPT).is_some();
+        while (given.is_some() || self.found.len() < ENOUGH || !is_kept(&self.kept_all, &not_kept))
             && self.bodies.places < MOST_PLACES
+            && !self.bodies.hopeless
             && let Some(lot) = places.next_lot()
         {
             go_on(stop)?;
+            progress.advance();
             if given.is_some() {
                 self.found.extend(lot);
                 continue;
@@ -216,16 +258,25 @@ impl Options {
             for (place, looked) in lot.into_iter().zip(looked) {
                 self.bodies.places += 1;
                 match looked? {
-                    Looked::NotHeld => self.bodies.not_held += 1,
-                    Looked::Violated => self.bodies.violated += 1,
-                    Looked::Good(setting) => {
+                    Looked::NotHeld(broken) => self.bodies.not_held.add(broken),
+                    Looked::Violated(broken) => self.bodies.violated.add(broken),
+                    Looked::Good(held) => {
                         self.found.push(place);
-                        self.kept_all.extend(setting);
+                        match held {
+                            Ok(setting) => self.kept_all.push(setting),
+                            Err(broken) => not_kept.add(broken),
+                        }
                     }
                 }
             }
+            let ruled_out = [&self.bodies.not_held, &self.bodies.violated];
+            self.bodies.hopeless = self.found.is_empty() && ruled_out.iter().any(|by| by.by_one(HOPELESS).is_some());
         }
         self.places = places.tried;
+        if self.found.is_empty() {
+            let first = places.first.take();
+            self.nearest = first.map(|place| self.judged_at(scene, &place, stop)).transpose()?.flatten();
+        }
         match given {
             None => self.hold(scene, stop)?,
             Some(given) => {
@@ -248,18 +299,25 @@ impl Options {
         stop: &AtomicBool,
     ) -> Result<Looked, Stopped> {
         let plate = &place.structure_from_plate;
-        let (kept, stands) = (self.kept(scene), self.stands(scene));
-        let free = |hold: &Hold| self.is_free(scene, &hold.setting).unwrap_or(true);
-        let Some(site) = self.site(scene) else { return Ok(Looked::NotHeld) };
-        let at = |stand: &String| ArmAt::new(scene, (site, &self.before), stand, kept.as_deref()).some(plate, free);
-        let Some(hold) = stands.iter().find_map(at) else { return Ok(Looked::NotHeld) };
+        // What is too near in all ways so far to hold it.
+        let in_all: RefCell<Option<BTreeSet<Broken>>> = RefCell::new(None);
+        let free = |hold: &Hold| {
+            let broken = BTreeSet::from_iter(self.too_near(scene, &hold.setting).unwrap_or_default());
+            let is_free = broken.is_empty();
+            let before = in_all.take();
+            in_all.replace(Some(before.map_or(broken.clone(), |before| &before & &broken)));
+            is_free
+        };
+        let Some(hold) = self.held_at(scene, plate, free) else {
+            return Ok(Looked::NotHeld(in_all.take().unwrap_or_default().into_iter().collect()));
+        };
         let visit = (&self.visit, &self.before);
         let judged = judge((scene.project, scene.meshes), visit, &hold.setting, Judged::is_about_the_body, stop)?;
         if judged.is_about_the_body() {
-            return Ok(Looked::Violated);
+            return Ok(Looked::Violated(judged.broken()));
         }
-        let keeps_all = judged.keeps_all().then(|| hold.setting.clone());
-        let Some((shift, later)) = later else { return Ok(Looked::Good(keeps_all)) };
+        let held = if judged.keeps_all() { Ok(hold.setting.clone()) } else { Err(judged.broken()) };
+        let Some((shift, later)) = later else { return Ok(Looked::Good(held)) };
         let mut project = scene.project.clone();
         for site in project.plan.worksite.iter_mut().filter(|site| site.id == self.visit.site) {
             hold.setting.serve(scene.project, site);
@@ -267,13 +325,52 @@ impl Options {
         let there = Scene::new(&project, scene.meshes);
         let (_, before) = walk_steps(&there, self.before.clone(), self.visit.arriving..later.arriving);
         let Some(site) = project.plan.worksite.iter().find(|site| site.id == later.site) else {
-            return Ok(Looked::Good(keeps_all));
+            return Ok(Looked::Good(held));
         };
         let at = ArmAt::new(&there, (site, &before), &site.stand, None);
-        let Some(hold) = at.some(&(shift * plate), |_| true) else { return Ok(Looked::NotHeld) };
+        let Some(hold) = at.some(&(shift * plate), |_| true) else { return Ok(Looked::NotHeld(Vec::new())) };
         let visit = (later, &before);
         let judged = judge((&project, scene.meshes), visit, &hold.setting, Judged::is_about_the_body, stop)?;
-        Ok(if judged.is_about_the_body() { Looked::Violated } else { Looked::Good(keeps_all) })
+        Ok(if judged.is_about_the_body() { Looked::Violated(judged.broken()) } else { Looked::Good(held) })
+    }
+
+    /// Some way that is `free` to hold the plate in a place.
+    fn held_at(&self, scene: &Scene, plate: &Pose, free: impl Fn(&Hold) -> bool) -> Option<Hold> {
+        let (site, kept) = (self.site(scene)?, self.kept(scene));
+        let at = |stand: &String| ArmAt::new(scene, (site, &self.before), stand, kept.as_deref()).some(plate, &free);
+        self.stands(scene).iter().find_map(at)
+    }
+
+    /// What the check says of a visit with the plate in a place, however it is held; none where no way was found.
+    fn judged_at(&self, scene: &Scene, place: &Placement, stop: &AtomicBool) -> Result<Option<Judged>, Stopped> {
+        let Some(hold) = self.held_at(scene, &place.structure_from_plate, |_| true) else { return Ok(None) };
+        let visit = (&self.visit, &self.before);
+        let mut judged = judge((scene.project, scene.meshes), visit, &hold.setting, |_| false, stop)?;
+        judged.leave_the_bodys_own();
+        Ok(Some(judged))
+    }
+
+    /// Leaves out stands from which nothing can be done.
+    fn rule_out_stands(&mut self, scene: &Scene) {
+        let work = self.open.as_ref().and_then(|_| work(scene, &self.visit, &self.before, None));
+        let Some(work) = work else { return };
+        let steps = self.visit.arriving..self.visit.leaving.map_or(self.visit.end, |leaving| leaving + 1);
+        let step = scene.project.plan.step[self.visit.arriving].id_at(self.visit.arriving);
+        for stand in self.stands(scene) {
+            let moment = Moment { stand: stand.clone(), ..work.moment.clone() };
+            let before = Moment { stand: stand.clone(), ..self.before.clone() };
+            let (walk, _) = walk_steps(scene, before, steps.clone());
+            let transit = |event: &Event| match event {
+                Event::Move(moved) if moved.kind == MotionKind::Transit => {
+                    Some(Move { moment: Moment { stand: stand.clone(), ..moved.moment.clone() }, ..(**moved).clone() })
+                }
+                _ => None,
+            };
+            let crossings: Vec<Move> = walk.events.iter().filter_map(transit).collect();
+            if let Some(no) = no_stand(scene, &work, (&moment, &step), &crossings) {
+                self.no_stand.push((stand, no));
+            }
+        }
     }
 
     /// Every setting of the restraint, and of the base, that goes with the arm as the plan has it, and the plate there.
@@ -323,24 +420,31 @@ impl Options {
     /// order of work has it.
     fn stands(&self, scene: &Scene) -> Vec<String> {
         let plan = &scene.project.plan;
-        let has_moved = plan.step[..self.visit.arriving].iter().any(|step| step.deed == Deed::MoveBase);
-        if self.open.as_ref().is_some_and(|open| open.stand) && !has_moved {
-            plan.stand.iter().map(|stand| stand.id.clone()).collect()
+        let has_moved = self.base_has_moved(scene.project);
+        let stands: Vec<&String> = if self.open.as_ref().is_some_and(|open| open.stand) && !has_moved {
+            plan.stand.iter().map(|stand| &stand.id).collect()
         } else {
-            self.site(scene).into_iter().map(|site| site.stand.clone()).collect()
-        }
+            self.site(scene).into_iter().map(|site| &site.stand).collect()
+        };
+        let is_ruled_out = |stand: &String| self.no_stand.iter().any(|(no, _)| no == stand);
+        stands.into_iter().filter(|stand| !is_ruled_out(stand)).cloned().collect()
     }
 
-    /// Whether a serving keeps every limit at rest, the body in the posture in which it comes; none where that hangs on
-    /// another visit.
-    pub fn is_free(&self, scene: &Scene, setting: &Setting) -> Option<bool> {
+    /// Whether the base was moved before, so that the order of work tells where it stands.
+    pub fn base_has_moved(&self, project: &Project) -> bool {
+        project.plan.step[..self.visit.arriving].iter().any(|step| step.deed == Deed::MoveBase)
+    }
+
+    /// Which clearances a serving breaks at rest, the body in the posture in which it comes; none where that hangs on another
+    /// visit.
+    pub fn too_near(&self, scene: &Scene, setting: &Setting) -> Option<Vec<Broken>> {
         let Setting { stand, detents, arm } = setting.clone();
         let mut moment = Moment { stand, detents, arm, ..self.at_work.clone()? };
         // What is taken here still stands.
         moment.payloads.clone_from(&self.before.payloads);
         let step = scene.project.plan.step[self.visit.arriving].id_at(self.visit.arriving);
         let rest = Rest { step, worksite: self.visit.site.clone(), who: Who::Rider, moment, placed: None };
-        Some(RestCase::new(scene, &Arc::new(rest)).keeps_its_limits())
+        Some(RestCase::new(scene, &Arc::new(rest)).broken().map(Broken::clearance).collect())
     }
 
     /// Whether a serving goes with the one of the visit that this one is bound to.

@@ -18,8 +18,9 @@ use std::collections::VecDeque;
 
 use rayon::prelude::*;
 
+use super::broken::{Broken, Tally};
 use super::work::{Thing, Work};
-use crate::check::{clearance_limit, envelope};
+use crate::check::{POSTURE, clearance_limit, envelope};
 use crate::crew::Sides;
 use crate::crew::{BodyLinks, Grip, PostureOutcome, PostureSearch, Task, View};
 use crate::mechanism::{BodyId, LinkId};
@@ -32,7 +33,7 @@ const DRAWN: usize = 6000;
 /// Starts of each search for a posture.
 const STARTS: usize = 2;
 /// Places are asked for postures in lots of this size, so that the answer depends on no thread.
-const LOT: usize = 16;
+pub const LOT: usize = 16;
 /// How far the head may be pitched from the direction faced, rad.
 const PITCH: f64 = 0.7;
 /// Where the middle of the things lies before the chest: forward, left and up, from and to, m.
@@ -51,15 +52,15 @@ pub struct Placement {
 }
 
 /// How many places were looked at, and what ruled them out.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct PlacesTried {
     pub drawn: usize,
     /// A grip would lie in no envelope of the plan.
     pub outside_envelope: usize,
     /// The body would be too near to the structure.
     pub near_structure: usize,
-    /// No posture was found for something.
-    pub no_posture: usize,
+    /// No posture was found for something; for what first.
+    pub no_posture: Tally,
     /// Enough others were found before these.
     pub not_asked: usize,
 }
@@ -107,6 +108,8 @@ pub struct Places<'a> {
     still: Vec<(Pose, &'a Convex)>,
     world: World,
     left: VecDeque<Placement>,
+    /// The one of least strain.
+    pub first: Option<Placement>,
     pub tried: PlacesTried,
 }
 
@@ -133,7 +136,7 @@ impl<'a> Places<'a> {
         let parts = scene.fixed.iter().flat_map(|body| body.parts.iter().map(|part| (Pose::identity(), part)));
         let still: Vec<(Pose, &Convex)> = parts.collect();
         let world = World::new(&still);
-        Self { scene, work, neutral, still, world, left: ranked.into(), tried }
+        Self { scene, work, neutral, still, world, first: ranked.first().cloned(), left: ranked.into(), tried }
     }
 
     /// The next ones from which everything is reached, [`LOT`] of those that are left asked; none when none is left.
@@ -150,7 +153,9 @@ impl<'a> Places<'a> {
         for (placement, asked) in lot.into_iter().zip(asked) {
             match asked {
                 Asked::NearStructure => self.tried.near_structure += 1,
-                Asked::NoPosture => self.tried.no_posture += 1,
+                Asked::NoPosture(of) => {
+                    self.tried.no_posture.add([Broken { check: POSTURE.to_owned(), of }]);
+                }
                 Asked::Reached => found.push(placement),
             }
         }
@@ -161,7 +166,8 @@ impl<'a> Places<'a> {
 
 enum Asked {
     NearStructure,
-    NoPosture,
+    /// For this target or payload.
+    NoPosture(String),
     Reached,
 }
 
@@ -170,7 +176,8 @@ fn ask(scene: &Scene, work: &Work, room: &Room, placement: &Placement) -> Asked 
     if !work.shifts().iter().all(|shift| room.is_free(&(shift * plate))) {
         return Asked::NearStructure;
     }
-    if work.things.iter().all(|thing| has_posture(scene, thing, plate)) { Asked::Reached } else { Asked::NoPosture }
+    let without = work.things.iter().find(|thing| !has_posture(scene, thing, plate));
+    without.map_or(Asked::Reached, |thing| Asked::NoPosture(thing.wanted.subject.clone()))
 }
 
 /// All that is drawn: orientations about each direction faced, and places of the chest before the middle of the things.

@@ -17,6 +17,7 @@ use std::sync::atomic::AtomicBool;
 
 use rayon::prelude::*;
 
+use super::broken::{Broken, Tally};
 use super::graph::{Vertex, cheapest};
 use super::judge::{Judged, judge};
 use super::memory::Memory;
@@ -29,19 +30,23 @@ use crate::state::{Moment, Scene};
 
 /// Servings of a visit that are judged together.
 const TOGETHER: usize = 3;
+/// After so many of a visit that all break one limit no more are judged, which the count says.
+const HOPELESS: usize = 60;
 /// So many transits are sought for hope of better ones ...
 const ENOUGH_WAYS: usize = 60;
 /// ... and no more than these.
 const MOST_WAYS: usize = 400;
 
 /// How many servings were looked at, and what ruled them out.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Tried {
-    /// Something is too near to something at rest.
-    pub too_near: usize,
+    /// Something is too near to something at rest; by what.
+    pub too_near: Tally,
     pub judged: usize,
-    /// Judged, and something of the visit breaks a limit.
-    pub violated: usize,
+    /// Judged, and something of the visit breaks a limit; by what.
+    pub violated: Tally,
+    /// Whether others were left, which no longer gave hope.
+    pub hopeless: bool,
     /// Not looked at, as the body breaks a limit in the same place of the plate.
     pub in_bad_place: usize,
 }
@@ -113,7 +118,7 @@ impl<'a> Settling<'a> {
             ways: BTreeMap::new(),
             sought: 0,
             tried: vec![Tried::default(); options.len()],
-            nearest: vec![None; options.len()],
+            nearest: options.iter().map(|options| options.nearest.clone()).collect(),
             memory,
             stop,
         }
@@ -134,10 +139,11 @@ impl<'a> Settling<'a> {
     /// # Errors
     /// [`Stopped`] when the flag goes up.
     pub fn settle(&mut self, progress: &dyn Progress) -> Result<Result<Settled, Stuck>, Stopped> {
-        let mut told = 0;
-        progress.begin("visits and ways", 2 * self.options.len() as u64);
         loop {
             go_on(self.stop)?;
+            if let Some(visit) = self.hopeless() {
+                return Ok(Err(self.stuck(visit, false)));
+            }
             let in_time = |path: &Vec<usize>| self.ways_of(path).all(|way| way.late <= 0.0);
             let known = if self.sought < ENOUGH_WAYS { None } else { self.path(true).ok().filter(in_time) };
             let path = match known.map_or_else(|| self.path(false), Ok) {
@@ -145,11 +151,7 @@ impl<'a> Settling<'a> {
                 Ok(_) => return Ok(Err(self.stuck(self.options.len() - 1, true))),
                 Err(visit) => return Ok(Err(self.stuck(visit, false))),
             };
-            let done = self.is_done(&path);
-            for _ in told..done {
-                progress.advance();
-            }
-            told = told.max(done);
+            self.tell(&path, progress);
             let is_known = !self.look_at_rest(&path)
                 && !self.judge_visits(&path)?
                 && !self.look_for_ways(&path, false)?
@@ -219,6 +221,25 @@ impl<'a> Settling<'a> {
         let ways: Vec<NoWay> = ways.collect();
         let tried = ways.len();
         Stuck { visit, ways: ways.into_iter().next_back().map(|last| (tried, last)), spent }
+    }
+
+    /// A visit that no longer gives hope: none of its servings keeps its limits, and one limit rules out all that were judged.
+    fn hopeless(&mut self) -> Option<usize> {
+        let is_hopeless =
+            |n: &usize| self.tried[*n].violated.by_one(HOPELESS).is_some() && self.good(*n).next().is_none();
+        let hopeless = (0..self.options.len()).find(is_hopeless)?;
+        self.tried[hopeless].hopeless = true;
+        Some(hopeless)
+    }
+
+    /// Tells how much of a path is known to hold, and how much was looked at so far.
+    fn tell(&self, path: &[usize], progress: &dyn Progress) {
+        let judged: usize = self.tried.iter().map(|tried| tried.judged).sum();
+        let told = format!("visits and ways, {judged} settings judged, {} transits sought", self.sought);
+        progress.begin(&told, (2 * self.options.len()).saturating_sub(1) as u64);
+        for _ in 0..self.is_done(path) {
+            progress.advance();
+        }
     }
 
     /// How many visits and ways of a path are known to hold.
@@ -325,14 +346,16 @@ impl<'a> Settling<'a> {
             let alike = |other: &usize| self.groups[n][*other] == group && matches!(self.marks[n][*other], Mark::New);
             asked.extend((0..self.marks[n].len()).filter(alike).map(|other| (n, other)));
         }
-        let free = |(n, k): &(usize, usize)| {
+        let too_near = |(n, k): &(usize, usize)| {
             let options = &self.options[*n];
-            options.is_free(self.scene, &options.servings[*k].setting).unwrap_or(true)
+            options.too_near(self.scene, &options.servings[*k].setting).unwrap_or_default()
         };
-        let found: Vec<bool> = asked.par_iter().map(free).collect();
-        for ((n, k), free) in asked.iter().zip(found) {
-            self.tried[*n].too_near += usize::from(!free);
-            self.marks[*n][*k] = if free { Mark::Free } else { Mark::Out };
+        let found: Vec<Vec<Broken>> = asked.par_iter().map(too_near).collect();
+        for ((n, k), broken) in asked.iter().zip(found) {
+            self.marks[*n][*k] = if broken.is_empty() { Mark::Free } else { Mark::Out };
+            if !broken.is_empty() {
+                self.tried[*n].too_near.add(broken);
+            }
         }
         !asked.is_empty()
     }
@@ -387,7 +410,7 @@ impl<'a> Settling<'a> {
             self.marks[n][k] = Mark::Good(Box::new(judged));
             return;
         }
-        self.tried[n].violated += 1;
+        self.tried[n].violated.add(judged.broken());
         self.marks[n][k] = Mark::Out;
         if judged.is_the_bodys() {
             self.rule_out(n, self.options[n].servings[k].place);

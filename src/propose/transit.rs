@@ -21,6 +21,7 @@ use crate::check::{Progress, Stopped};
 use crate::motion::{MarginTask, Parts, singular_value_at};
 use crate::state::{Move, Scene};
 
+use super::always_near::{AlwaysNear, always_near};
 use super::answer::{Answer, End, Found, Impossible, NotFound, Refusal};
 use super::edge::{EdgeRefusal, Edges};
 use super::metric::Metric;
@@ -108,6 +109,15 @@ pub fn transit(
 /// What rules out any transit with the arm in a configuration (rad or m) at one of its ends, for all that it carries.
 pub fn ruled_out(scene: &Scene, moved: &Move, q: &[f64], at: End) -> Option<Impossible> {
     in_world(scene, moved, [q, q], |world, metric, tasks| impossible(&mut Edges::new(world, metric, tasks), q, at))
+}
+
+/// Two bodies, with their names, that break their limit on every transit from the same stand with the same load.
+pub fn always_near_on_transit(scene: &Scene, moved: &Move) -> Option<(AlwaysNear, [String; 2])> {
+    let world = TransitWorld::new(scene, moved);
+    let rules = world.rules();
+    let near = always_near(&world.frozen, |a, b| rules.rule(0, a, b))?;
+    let names = world.names(near.bodies);
+    Some((near, names))
 }
 
 /// Asks about a transit's edges, which clearance and nearness to structure are tasks of.

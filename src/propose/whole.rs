@@ -4,12 +4,14 @@
 //! Settings and ways are settled together ([`super::settle`]). The plan so made is checked as a whole; what breaks a limit
 //! that no look at one visit or one way had seen is struck out, and the search goes on. What the plan says stays as it is.
 
+use std::collections::BTreeSet;
 use std::sync::atomic::AtomicBool;
 
 use super::answer::Found;
 use super::arms::ArmsTried;
 use super::judge::{AMPLE_CLEARANCE, Judged};
 use super::memory::Memory;
+use super::no_stand::NoStand;
 use super::options::{BodiesTried, Options};
 use super::placements::PlacesTried;
 use super::settle::{Settled, Settling, Stuck, Tried};
@@ -17,7 +19,7 @@ use super::visit::Visit;
 use super::way::NoWay;
 use crate::check::{self, Finding, MotionKind, Place, Progress, Silent, Stopped, greatest_limit};
 use crate::files::{Meshes, OpenSite};
-use crate::model::{PlanEdit, Project, Who};
+use crate::model::{Deed, PlanEdit, Project, Who};
 use crate::state::Scene;
 
 /// The whole is checked so often.
@@ -28,10 +30,14 @@ const CHECKED: usize = 12;
 pub struct Proposal {
     /// The changes that make the plan, in the order in which they are to be made.
     pub edits: Vec<PlanEdit>,
+    /// What is odd about the plan's targets, in words.
+    pub odd: Vec<String>,
     /// Worksites that were open, in the order of their visits.
     pub sites: Vec<SiteProposal>,
     /// Transits that got waypoints, or are clear without, in the plan's order.
     pub ways: Vec<WayProposal>,
+    /// What the check of the plan with it finds violated.
+    pub violations: Vec<Finding>,
     /// Why it is not complete.
     pub unsettled: Option<Unsettled>,
 }
@@ -58,6 +64,10 @@ pub struct Candidates {
     /// Places where the body keeps its limits.
     pub places_found: usize,
     pub arms: ArmsTried,
+    /// Stands from which nothing can be done.
+    pub no_stand: Vec<(String, NoStand)>,
+    /// Whether the order of work has the base moved before, so that no other stand was looked at.
+    pub base_has_moved: bool,
     /// Ways to hold the plate in them.
     pub servings: usize,
     pub tried: Tried,
@@ -75,6 +85,8 @@ pub struct WayProposal {
 pub struct Unsettled {
     pub worksite: String,
     pub why: Why,
+    /// Of the other worksites, how many settings were found so far that keep every limit in their visits.
+    pub others: Vec<(String, usize)>,
 }
 
 /// Why something could not be settled.
@@ -84,8 +96,21 @@ pub enum Why {
     NoSetting(Box<Candidates>),
     /// To none of so many settings is there a way; what the last one came to.
     NoWay { tried: usize, last: NoWay },
+    /// Proven: nothing can be done from any stand.
+    NoStand { ruled_out: Vec<(String, NoStand)> },
+    /// Worksites in the order of their visits, each with the stands from which ways to serve it were found: no stand serves
+    /// all of them, and nothing moves the base between them.
+    StandsApart { served_from: Vec<(String, Vec<String>)> },
     /// The searches are spent.
     Spent,
+}
+
+impl Proposal {
+    /// None, for a visit that could not be settled.
+    fn without(visit: &Visit, why: Why) -> Self {
+        let unsettled = Unsettled { worksite: visit.site.clone(), why, others: Vec::new() };
+        Self { unsettled: Some(unsettled), ..Self::default() }
+    }
 }
 
 /// Finds what a plan leaves open; the memory holds what was found before of the same question, and takes what is found.
@@ -104,19 +129,38 @@ pub fn propose(
     near.plan.cap_m = near.plan.cap_m.min(greatest_limit(&near.plan) + AMPLE_CLEARANCE);
     let project = &near;
     let scene = Scene::new(project, meshes);
-    let options = Options::all(&scene, (open, memory), progress, stop)?;
-    let mut settling = Settling::new(&scene, &options, memory, stop);
+    let proposal = search(&scene, (open, memory), progress, stop)?;
+    Ok(Proposal { odd: check::off_bodies(&scene), ..proposal })
+}
+
+fn search(
+    scene: &Scene,
+    (open, memory): (&[OpenSite], &Memory),
+    progress: &dyn Progress,
+    stop: &AtomicBool,
+) -> Result<Proposal, Stopped> {
+    let project = scene.project;
+    let mut options = Options::begin(scene, open);
+    if let Some(hopeless) = options.iter().find(|options| options.is_hopeless(scene)) {
+        let why = Why::NoStand { ruled_out: hopeless.no_stand.clone() };
+        return Ok(Proposal::without(&hopeless.visit, why));
+    }
+    Options::look_for_all(&mut options, (scene, memory), progress, stop)?;
+    if let Some(apart) = stands_apart(project, &options) {
+        return Ok(apart);
+    }
+    let mut settling = Settling::new(scene, &options, memory, stop);
     for round in 0.. {
         let settled = match settling.settle(progress)? {
             Ok(settled) => settled,
-            Err(stuck) => return Ok(unsettled(&options, &settling, stuck)),
+            Err(stuck) => return Ok(unsettled(project, &options, &settling, stuck)),
         };
         let complete = settling.complete(&settled.path);
-        let outcome = check::run(&complete, meshes, &Silent, stop)?;
+        let outcome = check::run(&complete, scene.meshes, &Silent, stop)?;
         let violations: Vec<Finding> =
             outcome.findings.into_iter().filter(|finding| finding.status.is_violation()).collect();
         if round == CHECKED || !strike_out(&mut settling, (project, &options), &settled, &violations) {
-            return Ok(proposal(project, &options, &settling, &settled));
+            return Ok(Proposal { violations, ..proposal(project, &options, &settling, &settled) });
         }
     }
     unreachable!("the last round returns")
@@ -159,31 +203,68 @@ fn blamed(project: &Project, options: &[Options], finding: &Finding) -> Option<(
     Some((n, arriving && motion != Some(MotionKind::Approach.word())))
 }
 
-fn candidates(options: &Options, settling: &Settling, n: usize) -> Candidates {
+fn candidates(project: &Project, options: &Options, settling: &Settling, n: usize) -> Candidates {
     let mut good: Vec<Judged> = settling.good(n).cloned().collect();
     good.sort_by(|a, b| b.score.total_cmp(&a.score));
     Candidates {
         good,
         nearest: settling.nearest[n].clone(),
         nothing_done: options.is_idle(),
-        places: options.places,
-        bodies: options.bodies,
+        places: options.places.clone(),
+        bodies: options.bodies.clone(),
         places_found: options.places_found(),
         arms: options.arms,
+        no_stand: options.no_stand.clone(),
+        base_has_moved: options.base_has_moved(project),
         servings: options.servings.len(),
-        tried: settling.tried[n],
+        tried: settling.tried[n].clone(),
     }
 }
 
-fn unsettled(options: &[Options], settling: &Settling, stuck: Stuck) -> Proposal {
+fn unsettled(project: &Project, options: &[Options], settling: &Settling, stuck: Stuck) -> Proposal {
     let of_visit = &options[stuck.visit];
     let why = match stuck.ways {
         _ if stuck.spent => Why::Spent,
         Some((tried, last)) => Why::NoWay { tried, last },
-        None => Why::NoSetting(Box::new(candidates(of_visit, settling, stuck.visit))),
+        None => Why::NoSetting(Box::new(candidates(project, of_visit, settling, stuck.visit))),
     };
-    let unsettled = Unsettled { worksite: of_visit.visit.site.clone(), why };
+    let mut others: Vec<(String, usize)> = Vec::new();
+    for (n, other) in options.iter().enumerate().filter(|(_, other)| other.open.is_some()) {
+        let worksite = &other.visit.site;
+        if *worksite != of_visit.visit.site && others.iter().all(|(known, _)| known != worksite) {
+            others.push((worksite.clone(), settling.good(n).count()));
+        }
+    }
+    let unsettled = Unsettled { worksite: of_visit.visit.site.clone(), why, others };
     Proposal { unsettled: Some(unsettled), ..Proposal::default() }
+}
+
+/// The first visit that no stand serves which serves all before it, back to where the base moved last.
+fn stands_apart(project: &Project, options: &[Options]) -> Option<Proposal> {
+    let mut served_from: Vec<(String, Vec<String>)> = Vec::new();
+    let mut here: Option<BTreeSet<&String>> = None;
+    for (n, visited) in options.iter().enumerate() {
+        let since = n.checked_sub(1).map_or(0, |before| options[before].visit.arriving);
+        let steps = &project.plan.step[since..visited.visit.arriving];
+        let moved_to =
+            steps.iter().rev().filter(|step| step.deed == Deed::MoveBase).find_map(|step| step.stand.as_ref());
+        if let Some(moved_to) = moved_to {
+            served_from.clear();
+            here = Some(BTreeSet::from([moved_to]));
+        }
+        let stands: BTreeSet<&String> = visited.servings.iter().map(|serving| &serving.setting.stand).collect();
+        if stands.is_empty() {
+            // What rules out all of them is told by the search.
+            return None;
+        }
+        served_from.push((visited.visit.site.clone(), stands.iter().map(|stand| (*stand).clone()).collect()));
+        let both = here.map_or(stands.clone(), |here| &here & &stands);
+        if both.is_empty() {
+            return Some(Proposal::without(&visited.visit, Why::StandsApart { served_from }));
+        }
+        here = Some(both);
+    }
+    None
 }
 
 fn proposal(project: &Project, options: &[Options], settling: &Settling, settled: &Settled) -> Proposal {
@@ -194,7 +275,7 @@ fn proposal(project: &Project, options: &[Options], settling: &Settling, settled
             let site = SiteProposal {
                 worksite: options.visit.site.clone(),
                 chosen: chosen.clone(),
-                candidates: candidates(options, settling, n),
+                candidates: candidates(project, options, settling, n),
             };
             proposal.edits.extend(site_edits(project, &site, open));
             proposal.sites.push(site);
@@ -233,4 +314,51 @@ fn site_edits(project: &Project, site: &SiteProposal, open: &OpenSite) -> Vec<Pl
         edits.push(PlanEdit::SetDetents { worksite, who: Who::Rider, detents: setting.detents_as_written() });
     }
     edits
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::model::Stand;
+    use crate::propose::Setting;
+    use crate::propose::options::Serving;
+    use crate::space::Point;
+    use crate::state::testing::with_edited;
+
+    /// What is said of the starter with its two worksites served from these stands, a step between them edited.
+    fn told(served_from: [&[&str]; 2], edit: impl FnOnce(&mut Project)) -> Option<Why> {
+        let mut found = None;
+        with_edited(edit, |scene| {
+            let mut options = Options::begin(scene, &[]);
+            for (options, stands) in options.iter_mut().zip(served_from) {
+                let setting = |stand: &&str| Setting { stand: (*stand).to_owned(), ..Setting::default() };
+                let serving = |setting| Serving { setting, place: 0, strain: 0.0, tip: Point::origin() };
+                options.servings = stands.iter().map(setting).map(serving).collect();
+            }
+            found =
+                stands_apart(scene.project, &options).and_then(|none| none.unsettled).map(|unsettled| unsettled.why);
+        });
+        found
+    }
+
+    fn move_to(stand: &str) -> impl FnOnce(&mut Project) {
+        let stand = stand.to_owned();
+        move |project| {
+            let known = project.plan.stand[0].clone();
+            project.plan.stand.extend(["a", "b"].map(|id| Stand { id: id.to_owned(), ..known.clone() }));
+            let at = project.plan.step.iter().position(|step| step.deed == Deed::Transit).expect("a transit");
+            let mut moved = project.plan.step[at].clone();
+            (moved.deed, moved.to, moved.stand) = (Deed::MoveBase, None, Some(stand));
+            project.plan.step.insert(at, moved);
+        }
+    }
+
+    #[test]
+    fn worksites_that_no_stand_serves_together_are_told_unless_the_base_moves_between_them() {
+        assert!(told([&["a", "b"], &["b"]], |_| {}).is_none());
+        let Some(Why::StandsApart { served_from }) = told([&["a"], &["b"]], |_| {}) else { panic!("they are apart") };
+        assert_eq!(served_from.last(), Some(&("far-panel".to_owned(), vec!["b".to_owned()])));
+        assert!(told([&["a"], &["b"]], move_to("b")).is_none());
+        assert!(told([&["a"], &["b"]], move_to("a")).is_some(), "it moves, but not to where it serves");
+    }
 }

@@ -99,6 +99,17 @@ impl Thing<'_> {
         self.choices.iter().map(|choice| (choice, self.wanted.task(self.scene, &choice.sides, structure_from_plate)))
     }
 
+    /// The farthest of the hands that do it is at least so far from a place, m.
+    pub fn least_distance(&self, from: &Point) -> f64 {
+        let back = self.shift.inverse();
+        let task = self.wanted.task(self.scene, &self.choices[0].sides, &Pose::identity());
+        let sum = task.grips.iter().fold(Vector::zeros(), |sum, grip| sum + grip.at.coords);
+        let middle = Point::from(sum / task.grips.len().max(1) as f64);
+        // The hand of a tool may be anywhere about the target; two hands hold on either side of the middle.
+        let about = |grip: &Grip| grip.tool + (grip.at - middle).norm();
+        (back * middle - from).norm() - task.grips.iter().map(about).fold(0.0, f64::max)
+    }
+
     /// Where the hands of the first choice are, in the frame of the worksite here.
     pub fn grips(&self, structure_from_plate: &Pose) -> Vec<Grip> {
         let back = self.shift.inverse();

@@ -10,7 +10,7 @@ use super::{CAUTIONS, number};
 use crate::check::Finding;
 use crate::files::Input;
 use crate::model::{JointKind, PlanEdit, Project};
-use crate::propose::{Answer, Candidates, Judged, NoWay, Proposal, SiteProposal, WayProposal, Why};
+use crate::propose::{Answer, Broken, Candidates, Judged, NoWay, Proposal, SiteProposal, Tally, WayProposal, Why};
 
 /// Goes up when a reader of an older one could misread the new one.
 const SCHEMA_VERSION: u32 = 1;
@@ -31,6 +31,7 @@ pub fn proposal_json(
         cautions: CAUTIONS,
         title: &project.plan.title,
         inputs,
+        odd: &proposal.odd,
         is_complete: proposal.unsettled.is_none(),
         arm_joints: project.arm.joint.iter().map(|joint| joint.name.as_str()).collect(),
         settings: proposal.sites.iter().map(|site| SiteJson::of(project, site)).collect(),
@@ -40,6 +41,7 @@ pub fn proposal_json(
             told: super::unsettled(unsettled),
             why: WhyJson::of(project, &unsettled.why),
         }),
+        violated: proposal.violations.iter().map(BrokenJson::of).collect(),
         changes: changes.iter().map(ToString::to_string).collect(),
     };
     serde_json::to_string_pretty(&written).map(|text| text + "\n")
@@ -58,11 +60,15 @@ struct ProposalJson<'a> {
     cautions: &'static str,
     title: &'a str,
     inputs: &'a [Input],
+    /// What is odd about the plan's targets, in words.
+    odd: &'a [String],
     is_complete: bool,
     arm_joints: Vec<&'a str>,
     settings: Vec<SiteJson<'a>>,
     transits: Vec<WayJson<'a>>,
     not_settled: Option<UnsettledJson<'a>>,
+    /// What the check of the plan with it finds violated.
+    violated: Vec<BrokenJson<'a>>,
     /// In words, in the order in which they are made.
     changes: Vec<String>,
 }
@@ -100,10 +106,13 @@ struct TriedJson {
     places_outside_envelope: usize,
     places_near_structure: usize,
     places_without_posture: usize,
+    places_without_posture_by: Vec<LimitJson>,
     places_not_asked: usize,
     bodies_looked_at: usize,
     bodies_not_held: usize,
     bodies_violated: usize,
+    bodies_not_held_by: Vec<LimitJson>,
+    bodies_violated_by: Vec<LimitJson>,
     places_found: usize,
     arm_combinations: usize,
     arm_combinations_left_out: usize,
@@ -118,6 +127,16 @@ struct TriedJson {
     servings_judged: usize,
     servings_violated: usize,
     servings_in_bad_place: usize,
+    servings_too_near_by: Vec<LimitJson>,
+    servings_violated_by: Vec<LimitJson>,
+}
+
+/// A limit and how many it rules out; of a clearance, the two classes.
+#[derive(JsonSchema, Serialize)]
+struct LimitJson {
+    check: String,
+    of: String,
+    ruled_out: usize,
 }
 
 #[derive(JsonSchema, Serialize)]
@@ -150,12 +169,28 @@ enum WhyJson<'a> {
         proven_impossible: bool,
         breaks: Vec<BrokenJson<'a>>,
     },
+    /// Nothing can be done from any of these stands, which is proven.
+    NoStand {
+        ruled_out: Vec<&'a str>,
+    },
+    /// No stand serves all of these worksites, and nothing moves the base between them.
+    StandsApart {
+        served_from: Vec<ServedJson<'a>>,
+    },
     SearchesSpent,
+}
+
+#[derive(JsonSchema, Serialize)]
+struct ServedJson<'a> {
+    worksite: &'a str,
+    stands: &'a [String],
 }
 
 #[derive(JsonSchema, Serialize)]
 struct NothingJson<'a> {
     tried: TriedJson,
+    /// Stands from which nothing can be done, which is proven.
+    no_stand: Vec<&'a str>,
     nearest: Option<SettingJson<'a>>,
     nearest_breaks: Vec<BrokenJson<'a>>,
 }
@@ -166,6 +201,10 @@ struct BrokenJson<'a> {
     #[serde(rename = "where")]
     place: &'a str,
     subject: &'a str,
+    /// How far it is on the good side, in the unit of the check; below zero.
+    margin: Option<f64>,
+    /// What would help.
+    help: Option<&'a str>,
 }
 
 impl<'a> SiteJson<'a> {
@@ -207,11 +246,14 @@ impl TriedJson {
             places_drawn: places.drawn,
             places_outside_envelope: places.outside_envelope,
             places_near_structure: places.near_structure,
-            places_without_posture: places.no_posture,
+            places_without_posture: places.no_posture.ruled_out,
+            places_without_posture_by: LimitJson::all(&places.no_posture),
             places_not_asked: places.not_asked,
             bodies_looked_at: bodies.places,
-            bodies_not_held: bodies.not_held,
-            bodies_violated: bodies.violated,
+            bodies_not_held: bodies.not_held.ruled_out,
+            bodies_violated: bodies.violated.ruled_out,
+            bodies_not_held_by: LimitJson::all(&bodies.not_held),
+            bodies_violated_by: LimitJson::all(&bodies.violated),
             places_found: found.places_found,
             arm_combinations: arms.combinations,
             arm_combinations_left_out: arms.left_out,
@@ -222,11 +264,23 @@ impl TriedJson {
             arm_near_singular: arms.near_singular,
             arm_not_kept: arms.not_kept,
             servings: found.servings,
-            servings_too_near_at_rest: tried.too_near,
+            servings_too_near_at_rest: tried.too_near.ruled_out,
             servings_judged: tried.judged,
-            servings_violated: tried.violated,
+            servings_violated: tried.violated.ruled_out,
             servings_in_bad_place: tried.in_bad_place,
+            servings_too_near_by: LimitJson::all(&tried.too_near),
+            servings_violated_by: LimitJson::all(&tried.violated),
         }
+    }
+}
+
+impl LimitJson {
+    fn all(tally: &Tally) -> Vec<Self> {
+        let limit = |(broken, ruled_out): (&Broken, usize)| {
+            let Broken { check, of } = broken.clone();
+            Self { check, of, ruled_out }
+        };
+        tally.most().into_iter().map(limit).collect()
     }
 }
 
@@ -248,6 +302,7 @@ impl<'a> WhyJson<'a> {
         match why {
             Why::NoSetting(found) => Self::NoSetting(Box::new(NothingJson {
                 tried: TriedJson::of(found),
+                no_stand: found.no_stand.iter().map(|(stand, _)| stand.as_str()).collect(),
                 nearest: found.nearest.as_ref().map(|judged| SettingJson::of(project, judged)),
                 nearest_breaks: found
                     .nearest
@@ -264,6 +319,12 @@ impl<'a> WhyJson<'a> {
                     NoWay::Transit(_) => Vec::new(),
                 },
             },
+            Why::NoStand { ruled_out } => {
+                Self::NoStand { ruled_out: ruled_out.iter().map(|(stand, _)| stand.as_str()).collect() }
+            }
+            Why::StandsApart { served_from } => Self::StandsApart {
+                served_from: served_from.iter().map(|(worksite, stands)| ServedJson { worksite, stands }).collect(),
+            },
             Why::Spent => Self::SearchesSpent,
         }
     }
@@ -271,7 +332,13 @@ impl<'a> WhyJson<'a> {
 
 impl<'a> BrokenJson<'a> {
     fn of(finding: &'a Finding) -> Self {
-        Self { check: finding.key.check, place: finding.key.place.name(), subject: &finding.key.subject }
+        Self {
+            check: finding.key.check,
+            place: finding.key.place.name(),
+            subject: &finding.key.subject,
+            margin: finding.margin,
+            help: finding.help.as_deref(),
+        }
     }
 }
 

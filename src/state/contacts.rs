@@ -85,7 +85,7 @@ fn in_hand<'a>(assembly: &Assembly, a: BodyId, b: BodyId) -> Option<Touch<'a>> {
             let held = assembly.held.filter(|_| who == Who::Rider).map(|held| &assembly.payloads[held]);
             let touch = if held.is_some_and(|bodies| bodies.contains(&other)) {
                 Touch::InHand("hand and the payload that it holds")
-            } else if assembly.worked_on.iter().any(|on| on.who == who && names(&on.bodies, assembly.name(other))) {
+            } else if assembly.worked_on.iter().any(|on| on.who == who && is_meant(&on.bodies, assembly.name(other))) {
                 Touch::OnTarget
             } else {
                 continue;
@@ -109,13 +109,14 @@ fn declared<'a>(
     let (a, b) = (assembly.name(a), assembly.name(b));
     contacts.iter().find(|contact| {
         let holds = contact.steps.iter().any(|step| steps.contains(&step.as_str()));
-        let fits = |a, b| names(&contact.a, a) && names(&contact.b, b);
+        let fits = |a, b| is_meant(&contact.a, a) && is_meant(&contact.b, b);
         holds && (fits(a, b) || fits(b, a))
     })
 }
 
-/// Whether a contact's name means a body: the body itself, or everything below a name that ends in `/`.
-fn names(written: &str, body: &str) -> bool {
+/// Whether a name of a contact, or of what a target is `on`, means a body: the body itself, or everything below a name that ends
+/// in `/`.
+pub fn is_meant(written: &str, body: &str) -> bool {
     written == body || (written.ends_with('/') && body.starts_with(written))
 }
 
@@ -125,7 +126,7 @@ mod tests {
 
     #[test]
     fn a_name_that_ends_in_a_slash_means_all_below_it() {
-        assert!(names("rack/", "rack/rail") && names("rack", "rack"));
-        assert!(!names("rack", "rack/rail") && !names("rack/", "racket"));
+        assert!(is_meant("rack/", "rack/rail") && is_meant("rack", "rack"));
+        assert!(!is_meant("rack", "rack/rail") && !is_meant("rack/", "racket"));
     }
 }

@@ -13,13 +13,13 @@ mod scene;
 mod solids;
 mod stance;
 #[cfg(test)]
-mod testing;
+pub(crate) mod testing;
 mod walk;
 
 pub use arm_alone::{ArmAlone, Followed};
 pub use assembly::{ArmLinks, Assembly, Extras, RestraintLinks, SecondLinks, WorkedOn};
 pub use base_way::BaseMotion;
-pub use contacts::{Touch, touch};
+pub use contacts::{Touch, is_meant, touch};
 pub use event::{Doing, Event, Fault, MotionKind, Move, Stay};
 pub use line::{Line, LineFault, Vertex, round_to_grid};
 pub use moment::{Carried, Moment, SecondCrew};

@@ -200,7 +200,7 @@ fn a_transit_of_the_demo_gets_waypoints_that_its_check_passes() {
 }
 
 #[test]
-fn where_nothing_keeps_every_limit_that_is_said_and_nothing_is_written() {
+fn what_is_proven_to_be_out_of_reach_is_said_to_be_and_nothing_is_written() {
     let folder = TempDir::new().expect("a folder");
     let plan = starter_without(&["stand =", "joints_deg_m =", "detents_deg ="], folder.path());
     let file = Path::new(&plan).join("plan.toml");
@@ -212,13 +212,86 @@ fn where_nothing_keeps_every_limit_that_is_said_and_nothing_is_written() {
     let out = folder.path().join("out");
     let (code, told, said) = trusswalk(&["propose", &plan, "--out", &out.display().to_string()]);
     assert_eq!(code, 1, "{told}{said}");
-    let first = "near-panel: no setting was found that keeps every limit, which is no proof";
-    assert!(told.contains(first), "{told}");
+    let first = "near-panel: proven: nothing can be done there from any stand that can be had there";
+    assert!(told.contains(first) && told.contains("latch is out of reach by at least 35."), "{told}");
+    assert!(told.contains("look at: target latch of worksite near-panel lies on no body: the nearest is "), "{told}");
     let (code, json, said) = trusswalk(&["propose", &plan, "--format", "json"]);
     assert_eq!(code, 1, "{said}");
     let json: serde_json::Value = serde_json::from_str(&json).expect("JSON alone");
     assert_eq!((&json["is_complete"], &json["not_settled"]["told"][0]), (&false.into(), &first.into()));
+    assert_eq!(json["not_settled"]["why"], "no_stand");
     assert!(!out.exists(), "nothing is written half");
+}
+
+/// The starter in a folder, open, after a change of its plan's text.
+fn open_starter(folder: &Path, from: &str, to: &str) -> String {
+    let plan = starter_without(&["stand =", "joints_deg_m =", "detents_deg ="], folder);
+    let file = Path::new(&plan).join("plan.toml");
+    let text = fs::read_to_string(&file).expect("the plan");
+    assert!(text.contains(from), "{from}");
+    fs::write(&file, text.replace(from, to)).expect("written");
+    plan
+}
+
+#[test]
+fn a_limit_that_no_configuration_keeps_is_proven_to_be_such_a_one() {
+    let folder = TempDir::new().expect("a folder");
+    let least = "arm_to_structure = { at_least = ";
+    let plan = open_starter(folder.path(), &format!("{least}0.05"), &format!("{least}1.50"));
+    let (code, told, said) = trusswalk(&["propose", &plan]);
+    assert_eq!(code, 1, "{told}{said}");
+    assert!(told.contains("comes too near whatever the arm's joints do, on every transit"), "{told}");
+    assert!(told.contains("the limit is 1.500 m"), "{told}");
+}
+
+#[test]
+fn a_limit_that_rules_out_all_is_named_before_every_place_was_looked_at() {
+    let folder = TempDir::new().expect("a folder");
+    let at_work = "[limits.at_work.clearance_m]\n";
+    let wide = format!("{at_work}rider_to_structure = {{ at_least = 0.60, source = \"invented\" }}\n");
+    let plan = open_starter(folder.path(), at_work, &wide);
+    let (code, told, said) = trusswalk(&["propose", &plan]);
+    assert_eq!(code, 1, "{told}{said}");
+    assert!(told.contains("near-panel: no setting was found that keeps every limit, which is no proof"), "{told}");
+    assert!(told.contains("clearance rider_to_structure"), "{told}");
+}
+
+#[test]
+fn a_target_that_is_on_nothing_is_told_with_the_body_on_which_it_lies() {
+    let folder = TempDir::new().expect("a folder");
+    let plan = open_starter(folder.path(), "on = [\"near-panel\"]", "on = []");
+    let (_, told, said) = trusswalk(&["propose", &plan]);
+    assert!(
+        told.contains("look at: target latch of worksite near-panel lies on near-panel, and is `on` nothing"),
+        "{told}{said}"
+    );
+}
+
+#[test]
+fn a_proposal_that_is_late_is_told_and_ends_with_1() {
+    let folder = TempDir::new().expect("a folder");
+    let plan = folder.path().join("demo");
+    let plan = plan.to_str().expect("a name");
+    assert_eq!(trusswalk(&["new", plan, "--demo"]).0, 0);
+    let file = Path::new(plan).join("plan.toml");
+    let text = fs::read_to_string(&file).expect("the plan");
+    let (before, after) = text.split_once("id = \"to-valves\"").expect("it is there");
+    let hurried = format!("{before}id = \"to-valves\"{}", after.replacen("at_most_min = ", "at_most_min = 0.0", 1));
+    fs::write(&file, hurried).expect("written");
+    let (code, told, said) = trusswalk(&["propose", plan, "--only", "to-valves"]);
+    assert_eq!(code, 1, "{told}{said}");
+    assert!(told.contains("with it the plan breaks limits:") && told.contains("to-valves, speed"), "{told}");
+    assert!(told.contains("looked for anew as they touch what was asked for: 1 of to-valves"), "{told}");
+}
+
+#[test]
+fn the_bodies_of_an_open_plan_are_listed() {
+    let folder = TempDir::new().expect("a folder");
+    let plan = starter_without(&["stand =", "joints_deg_m =", "detents_deg ="], folder.path());
+    let (code, told, said) = trusswalk(&["bodies", &plan]);
+    assert_eq!(code, 0, "{said}");
+    assert!(told.contains("near-panel") && told.contains("bodies at the start of the plan"), "{told}");
+    assert!(said.starts_with("open in the plan: near-panel, far-panel;"), "{said}");
 }
 
 #[test]

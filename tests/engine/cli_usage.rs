@@ -55,7 +55,7 @@ fn ctrl_c_ends_a_long_run_in_order() {
     let ended = [200, 1000, 4000]
         .into_iter()
         .find_map(|patience| interrupted_after(std::time::Duration::from_millis(patience)));
-    assert_eq!(ended, Some((130, "stopped on request, before the end\n".to_owned())));
+    assert_eq!(ended, Some((130, "stopped before the end\n".to_owned())));
 }
 
 #[test]

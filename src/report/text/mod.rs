@@ -13,6 +13,7 @@ mod motions;
 mod proposal;
 pub(super) mod table;
 mod tight;
+mod unsettled;
 mod verdict;
 mod violations;
 mod visits;
@@ -20,7 +21,9 @@ mod visits;
 use crate::check::Status;
 
 pub use mends::{change, mend, mends};
-pub use proposal::{parts, proposal, setting, unsettled, way};
+pub use proposal::{parts, proposal, setting, violated, way};
+pub use unsettled::unsettled;
+pub use verdict::counted;
 pub use violations::{causes, entries};
 
 use super::{CAUTION_LINE, Report};
