@@ -52,12 +52,6 @@ pub fn run(args: &Args) -> Result<ExitCode> {
 
 fn propose_from(source: &dyn Source, plan: &PlanPath, args: &Args) -> Result<ExitCode> {
     let loaded = files::read_open(source, plan)?;
-    if let Some(site) = loaded.open.iter().find(|site| site.second_detents) {
-        return Err(anyhow!(
-            "the second crew's `detents_deg` at `{}` are open, and are not looked for yet; expected them in the plan",
-            site.worksite
-        ));
-    }
     let mut project = loaded.project.clone();
     let (open, mut edits) = match &args.only {
         Some(name) => only(&mut project, &loaded.open, name)?,
@@ -121,10 +115,18 @@ fn taken_out(args: &Args, edits: &[PlanEdit]) -> String {
 /// What is to be looked for where one name is given; everything else stays as it is.
 fn only(project: &mut Project, open: &[files::OpenSite], name: &str) -> Result<(Vec<files::OpenSite>, Vec<PlanEdit>)> {
     if let Some(other) = open.iter().find(|site| site.worksite != name) {
-        return Err(anyhow!("`{}` is open, too; expected a plan in which nothing else is", other.worksite));
+        return Err(anyhow!(
+            "`{}` is open, too; expected a plan in which nothing else is, or no `--only`: then all that is open is looked for, \
+             as one setting hangs on the other",
+            other.worksite
+        ));
     }
     if project.plan.worksite.iter().any(|site| site.id == name) {
-        return Ok(anew::worksite(project, name));
+        let (mut sites, edits) = anew::worksite(project, name);
+        for site in &mut sites {
+            site.second_detents = open.iter().any(|open| open.second_detents);
+        }
+        return Ok((sites, edits));
     }
     let steps = project.plan.step.iter().enumerate().filter(|(_, step)| step.deed == Deed::Transit);
     let steps: Vec<String> = steps.map(|(number, step)| step.id_at(number)).collect();

@@ -1,12 +1,15 @@
 //! What of a plan is to be looked for, whatever the plan has there?
 
 use crate::files::OpenSite;
-use crate::model::{Deed, PlanEdit, Project, Step};
+use crate::model::{Deed, PlanEdit, Project, Step, Worksite};
 
-/// Leaves open everything that can be proposed: at every worksite its stand, configuration and settings, and all waypoints
-/// of transits. Hands back the worksites, and the edits that take the waypoints out of the plan's file.
+/// Leaves open everything that can be proposed: at every worksite its stand, configuration and settings, those of the second
+/// crew among them, and all waypoints of transits. Hands back the worksites, and the edits that take the waypoints out of the plan's file.
 pub fn everything(project: &mut Project) -> (Vec<OpenSite>, Vec<PlanEdit>) {
-    let sites = project.plan.worksite.iter().map(|site| open(&site.id, true)).collect();
+    let has_joints = !project.restraint.joint.is_empty();
+    let of_site =
+        |site: &Worksite| OpenSite { second_detents: has_joints && site.second_crew.is_some(), ..open(&site.id, true) };
+    let sites = project.plan.worksite.iter().map(of_site).collect();
     (sites, without_waypoints(project, |_| true))
 }
 

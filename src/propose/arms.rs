@@ -257,7 +257,7 @@ impl<'a> ArmAt<'a> {
 }
 
 /// Every combination of detents, rad; beyond [`COMBINATIONS`], evenly spaced ones, and how many are left out.
-fn combinations(joints: &[RestraintJoint]) -> (Vec<Vec<f64>>, usize) {
+pub fn combinations(joints: &[RestraintJoint]) -> (Vec<Vec<f64>>, usize) {
     let count = joints.iter().map(|joint| joint.detents.len()).fold(1, usize::saturating_mul);
     let taken = count.min(COMBINATIONS);
     let number = |k: usize| k.saturating_mul(count / taken);

@@ -71,7 +71,7 @@ pub struct Judged {
 }
 
 impl Parts {
-    fn of(findings: &[Finding], neutral: Option<f64>) -> Self {
+    pub(super) fn of(findings: &[Finding], neutral: Option<f64>) -> Self {
         let least = |checks: &[&str]| {
             let told = |finding: &&Finding| {
                 checks.contains(&finding.key.check) && finding.pair.as_ref().is_none_or(|pair| !are_joined(pair))
@@ -90,7 +90,7 @@ impl Parts {
     }
 
     /// The mean of the parts that there are, each as a share of what is ample.
-    fn score(&self) -> f64 {
+    pub(super) fn score(&self) -> f64 {
         let parts = [
             (self.reach, 0.30),
             (self.body_joints, 20f64.to_radians()),

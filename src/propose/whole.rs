@@ -14,6 +14,7 @@ use super::memory::Memory;
 use super::no_stand::NoStand;
 use super::options::{BodiesTried, Options};
 use super::placements::PlacesTried;
+use super::second_crew::{self, SecondProposal};
 use super::settle::{Settled, Settling, Stuck, Tried};
 use super::visit::Visit;
 use super::way::NoWay;
@@ -32,6 +33,8 @@ pub struct Proposal {
     pub edits: Vec<PlanEdit>,
     /// What is odd about the plan's targets, in words.
     pub odd: Vec<String>,
+    /// What was found for the second crew, by worksite.
+    pub second_crew: Vec<SecondProposal>,
     /// Worksites that were open, in the order of their visits.
     pub sites: Vec<SiteProposal>,
     /// Transits that got waypoints, or are clear without, in the plan's order.
@@ -92,6 +95,8 @@ pub struct Unsettled {
 /// Why something could not be settled.
 #[derive(Clone, Debug)]
 pub enum Why {
+    /// No setting of the second crew's restraint keeps every limit.
+    NoSecondSetting(Box<SecondProposal>),
     /// No setting keeps every limit.
     NoSetting(Box<Candidates>),
     /// To none of so many settings is there a way; what the last one came to.
@@ -108,8 +113,13 @@ pub enum Why {
 impl Proposal {
     /// None, for a visit that could not be settled.
     fn without(visit: &Visit, why: Why) -> Self {
-        let unsettled = Unsettled { worksite: visit.site.clone(), why, others: Vec::new() };
-        Self { unsettled: Some(unsettled), ..Self::default() }
+        Self { unsettled: Some(Unsettled::new(&visit.site, why)), ..Self::default() }
+    }
+}
+
+impl Unsettled {
+    fn new(worksite: &str, why: Why) -> Self {
+        Self { worksite: worksite.to_owned(), why, others: Vec::new() }
     }
 }
 
@@ -127,10 +137,26 @@ pub fn propose(
     let mut near = project.clone();
     // Wider margins count for no score.
     near.plan.cap_m = near.plan.cap_m.min(greatest_limit(&near.plan) + AMPLE_CLEARANCE);
-    let project = &near;
-    let scene = Scene::new(project, meshes);
-    let proposal = search(&scene, (open, memory), progress, stop)?;
-    Ok(Proposal { odd: check::off_bodies(&scene), ..proposal })
+    let odd = check::off_bodies(&Scene::new(&near, meshes));
+    let mut second_crew = Vec::new();
+    for site in open.iter().filter(|site| site.second_detents) {
+        let Some(found) = SecondProposal::at((&near, meshes), &site.worksite, progress, stop)? else { continue };
+        match &found.chosen {
+            Some(chosen) => second_crew::set(&mut near, &site.worksite, &chosen.setting),
+            None => {
+                let unsettled = Unsettled::new(&site.worksite, Why::NoSecondSetting(Box::new(found)));
+                return Ok(Proposal { odd, second_crew, unsettled: Some(unsettled), ..Proposal::default() });
+            }
+        }
+        second_crew.push(found);
+    }
+    let open: Vec<OpenSite> = open.iter().filter(|site| site.stand || site.joints || site.detents).cloned().collect();
+    let scene = Scene::new(&near, meshes);
+    let mut proposal = search(&scene, (&open, memory), progress, stop)?;
+    if proposal.unsettled.is_none() {
+        proposal.edits.splice(0..0, second_crew.iter().filter_map(SecondProposal::edit));
+    }
+    Ok(Proposal { odd, second_crew, ..proposal })
 }
 
 fn search(

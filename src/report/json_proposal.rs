@@ -10,7 +10,9 @@ use super::{CAUTIONS, number};
 use crate::check::Finding;
 use crate::files::Input;
 use crate::model::{JointKind, PlanEdit, Project};
-use crate::propose::{Answer, Broken, Candidates, Judged, NoWay, Proposal, SiteProposal, Tally, WayProposal, Why};
+use crate::propose::{
+    Answer, Broken, Candidates, Judged, NoWay, Proposal, SecondProposal, SiteProposal, Tally, WayProposal, Why,
+};
 
 /// Goes up when a reader of an older one could misread the new one.
 const SCHEMA_VERSION: u32 = 1;
@@ -34,6 +36,7 @@ pub fn proposal_json(
         odd: &proposal.odd,
         is_complete: proposal.unsettled.is_none(),
         arm_joints: project.arm.joint.iter().map(|joint| joint.name.as_str()).collect(),
+        second_crew: proposal.second_crew.iter().map(SecondJson::of).collect(),
         settings: proposal.sites.iter().map(|site| SiteJson::of(project, site)).collect(),
         transits: proposal.ways.iter().map(|way| WayJson::of(project, way)).collect(),
         not_settled: proposal.unsettled.as_ref().map(|unsettled| UnsettledJson {
@@ -64,6 +67,7 @@ struct ProposalJson<'a> {
     odd: &'a [String],
     is_complete: bool,
     arm_joints: Vec<&'a str>,
+    second_crew: Vec<SecondJson<'a>>,
     settings: Vec<SiteJson<'a>>,
     transits: Vec<WayJson<'a>>,
     not_settled: Option<UnsettledJson<'a>>,
@@ -80,6 +84,18 @@ struct SiteJson<'a> {
     /// All that keep every limit, best first.
     candidates: Vec<SettingJson<'a>>,
     tried: TriedJson,
+}
+
+/// The second crew's restraint at a worksite.
+#[derive(JsonSchema, Serialize)]
+struct SecondJson<'a> {
+    worksite: &'a str,
+    detents_deg: Option<Vec<f64>>,
+    score: Option<f64>,
+    tried: usize,
+    left_out: usize,
+    keep_every_limit: usize,
+    ruled_out_by: Vec<LimitJson>,
 }
 
 #[derive(JsonSchema, Serialize)]
@@ -164,6 +180,10 @@ struct UnsettledJson<'a> {
 enum WhyJson<'a> {
     /// None was found that keeps every limit, which is no proof.
     NoSetting(Box<NothingJson<'a>>),
+    /// No setting of the second crew's restraint keeps every limit.
+    NoSecondSetting {
+        second_crew: SecondJson<'a>,
+    },
     NoWay {
         settings_tried: usize,
         proven_impossible: bool,
@@ -214,6 +234,20 @@ impl<'a> SiteJson<'a> {
             chosen: SettingJson::of(project, &site.chosen),
             candidates: site.candidates.good.iter().map(|judged| SettingJson::of(project, judged)).collect(),
             tried: TriedJson::of(&site.candidates),
+        }
+    }
+}
+
+impl<'a> SecondJson<'a> {
+    fn of(found: &'a SecondProposal) -> Self {
+        Self {
+            worksite: &found.worksite,
+            detents_deg: found.chosen.as_ref().map(|chosen| chosen.setting.detents_as_written()),
+            score: found.chosen.as_ref().map(|chosen| chosen.score),
+            tried: found.tried,
+            left_out: found.left_out,
+            keep_every_limit: found.kept,
+            ruled_out_by: LimitJson::all(&found.broken),
         }
     }
 }
@@ -311,6 +345,7 @@ impl<'a> WhyJson<'a> {
                     .map(BrokenJson::of)
                     .collect(),
             })),
+            Why::NoSecondSetting(found) => Self::NoSecondSetting { second_crew: SecondJson::of(found) },
             Why::NoWay { tried, last } => Self::NoWay {
                 settings_tried: *tried,
                 proven_impossible: matches!(last, NoWay::Transit(Answer::Impossible(_))),

@@ -284,6 +284,45 @@ fn a_proposal_that_is_late_is_told_and_ends_with_1() {
     assert!(told.contains("looked for anew as they touch what was asked for: 1 of to-valves"), "{told}");
 }
 
+/// The demo in a folder without the second crew's settings, after a change of its plan's text.
+fn demo_with_open_second_crew(folder: &Path, change: impl FnOnce(String) -> String) -> String {
+    let plan = folder.join("demo").display().to_string();
+    assert_eq!(trusswalk(&["new", &plan, "--demo"]).0, 0);
+    let file = Path::new(&plan).join("plan.toml");
+    let text = fs::read_to_string(&file).expect("the plan");
+    let open = text.replace("-socket\", detents_deg = [0, 0] }", "-socket\" }");
+    assert_ne!(text, open);
+    fs::write(&file, change(open)).expect("written");
+    plan
+}
+
+#[test]
+fn the_second_crews_settings_are_found_and_pass_the_check() {
+    let folder = TempDir::new().expect("a folder");
+    let plan = demo_with_open_second_crew(folder.path(), |text| text);
+    let out = folder.path().join("out").display().to_string();
+    let (code, told, said) = trusswalk(&["propose", &plan, "--out", &out]);
+    assert_eq!(code, 0, "{told}{said}");
+    // Joints of 13 and 12 detents.
+    assert!(told.contains("SECOND CREW") && told.matches("of 156 settings tried").count() == 2, "{told}");
+    assert!(told.contains(" 0 violations,"), "{told}");
+}
+
+#[test]
+fn a_second_crew_without_a_setting_is_told_what_ruled_them_out() {
+    let folder = TempDir::new().expect("a folder");
+    let plan = demo_with_open_second_crew(folder.path(), |text| {
+        let (before, after) = text.split_once("id = \"cable-1\"").expect("it is there");
+        let (_, rest) = after.split_once("at_m = [").expect("a place");
+        let (_, rest) = rest.split_once(']').expect("its end");
+        format!("{before}id = \"cable-1\"\nat_m = [40.0, 0.0, 2.0]{rest}")
+    });
+    let (code, told, said) = trusswalk(&["propose", &plan]);
+    assert_eq!(code, 1, "{told}{said}");
+    assert!(told.contains("mast: no setting of the second crew's restraint keeps every limit"), "{told}");
+    assert!(told.contains("156 by ") && told.contains("cable-1"), "{told}");
+}
+
 #[test]
 fn the_bodies_of_an_open_plan_are_listed() {
     let folder = TempDir::new().expect("a folder");

@@ -2,10 +2,10 @@
 
 use crate::check::{Finding, Unit};
 use crate::model::Project;
-use crate::propose::{Judged, Proposal, SiteProposal, WayProposal};
+use crate::propose::{Judged, Proposal, SecondProposal, SiteProposal, WayProposal};
 
 use super::table::{Cell, Paint, Set, Table};
-use super::unsettled::{self, off_by, tried};
+use super::unsettled::{self, off_by, second_tried, tried};
 use super::{Ink, count, paragraph, section};
 use crate::report::CAUTION_LINE;
 use crate::report::number::{self, Rounding};
@@ -30,8 +30,15 @@ pub fn proposal(project: &Project, proposal: &Proposal, ink: Ink) -> String {
     for odd in &proposal.odd {
         paragraph(&format!("look at: {odd}"), 0, &mut out);
     }
-    if proposal.sites.is_empty() && proposal.ways.is_empty() && proposal.unsettled.is_none() {
+    let found = !proposal.sites.is_empty() || !proposal.ways.is_empty() || !proposal.second_crew.is_empty();
+    if !found && proposal.unsettled.is_none() {
         paragraph("nothing is left open, and every transit has its waypoints", 0, &mut out);
+    }
+    if !proposal.second_crew.is_empty() {
+        section("second crew", ink, &mut out);
+        for found in &proposal.second_crew {
+            paragraph(&second_crew(found), 0, &mut out);
+        }
     }
     if !proposal.sites.is_empty() {
         section("settings", ink, &mut out);
@@ -80,6 +87,21 @@ pub fn violated(findings: &[Finding]) -> String {
         paragraph(&off_by(finding), 2, &mut out);
     }
     out
+}
+
+/// What was found for the second crew at a worksite.
+fn second_crew(found: &SecondProposal) -> String {
+    let chosen = found.chosen.as_ref().map_or_else(String::new, |chosen| {
+        let [score, ..] = parts(chosen);
+        format!("{}, score {}; ", detents(chosen), score.1)
+    });
+    format!("{}: {chosen}{}", found.worksite, second_tried(found))
+}
+
+/// The settings of a restraint.
+fn detents(judged: &Judged) -> String {
+    let detents: Vec<String> = judged.setting.detents.iter().map(|detent| number::joint(*detent, true)).collect();
+    detents.join(" ")
 }
 
 fn write_site(project: &Project, site: &SiteProposal, ink: Ink, out: &mut String) {
@@ -131,11 +153,10 @@ pub fn parts(judged: &Judged) -> [(&'static str, String); 8] {
 
 /// A setting in words: stand; detents; configuration of the arm.
 pub fn setting(project: &Project, judged: &Judged) -> String {
-    let detents: Vec<String> = judged.setting.detents.iter().map(|detent| number::joint(*detent, true)).collect();
     let turns = project.arm.joint.iter().map(|joint| joint.kind == crate::model::JointKind::Revolute);
     let arm: Vec<String> =
         judged.setting.arm.iter().zip(turns).map(|(value, turns)| number::joint(*value, turns)).collect();
-    format!("{}; {}; {}", judged.setting.stand, detents.join(" "), arm.join(" "))
+    format!("{}; {}; {}", judged.setting.stand, detents(judged), arm.join(" "))
 }
 
 /// A way in one line: step, waypoints, time, what is to spare.

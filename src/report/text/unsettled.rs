@@ -2,7 +2,8 @@
 
 use crate::check::{Finding, Unit};
 use crate::propose::{
-    Answer, Candidates, End, Impossible, Judged, NoStand, NoWay, NotFound, Refusal, Tally, Unsettled, Why,
+    Answer, Candidates, End, Impossible, Judged, NoStand, NoWay, NotFound, Refusal, SecondProposal, Tally, Unsettled,
+    Why,
 };
 
 use super::count;
@@ -80,6 +81,16 @@ pub fn tried(found: &Candidates) -> String {
     told.join("; ")
 }
 
+/// How many settings of the second crew's restraint were looked at, and what ruled the others out.
+pub fn second_tried(found: &SecondProposal) -> String {
+    let left_out = match found.left_out {
+        0 => String::new(),
+        left_out => format!("; {left_out} more, evenly spread, were left out"),
+    };
+    let settings = count(found.tried, "setting");
+    format!("of {settings} tried, {} keep every limit, others break one{}{left_out}", found.kept, by(&found.broken))
+}
+
 /// The limits that ruled out most, with how many.
 fn by(tally: &Tally) -> String {
     let most = tally.most();
@@ -95,6 +106,10 @@ fn by(tally: &Tally) -> String {
 pub fn unsettled(unsettled: &Unsettled) -> Vec<String> {
     let worksite = &unsettled.worksite;
     let mut told = match &unsettled.why {
+        Why::NoSecondSetting(found) => vec![
+            format!("{worksite}: no setting of the second crew's restraint keeps every limit"),
+            second_tried(found),
+        ],
         Why::NoSetting(found) => no_setting(worksite, found),
         Why::NoWay { tried, last } => {
             let what = format!("{worksite}: no way was found to any of {}", count(*tried, "setting"));
