@@ -14,11 +14,12 @@ use crate::report::number;
 use crate::space::{Point, Pose, Vector};
 
 use super::bodies::{BodiesSystems, Shown};
-use super::cameras::{CamerasSystems, MainCamera, Standpoint, View};
+use super::cameras::{CamerasSystems, Standpoint, View};
 use super::chosen::Chosen;
 use super::panels::Look;
 use super::pick::Picked;
 use super::place::SceneOrigin;
+use super::pointer::Sight;
 use super::session::{Ask, Session};
 use super::solid;
 use super::theme::{self, Action};
@@ -333,20 +334,15 @@ fn draw_field(
 fn labels_ui(
     mut contexts: EguiContexts,
     (session, shown, drawn): (Res<Session>, Res<Shown>, Res<Drawn>),
-    origin: Res<SceneOrigin>,
-    camera: Single<(&Camera, &GlobalTransform), With<MainCamera>>,
-    look: Res<Look>,
+    (sight, look): (Sight, Res<Look>),
 ) -> Result {
     if !look.panels {
         return Ok(());
     }
     let context = contexts.ctx_mut()?;
-    let painter = context.layer_painter(egui::LayerId::background());
-    let (camera, camera_at) = camera.into_inner();
-    let on_screen = |at: &Point| {
-        let at = camera.world_to_viewport(camera_at, origin.point(at)).ok()?;
-        Some(egui::pos2(at.x, at.y))
-    };
+    let (scale, part) = sight.in_points(context);
+    let painter = context.layer_painter(egui::LayerId::background()).with_clip_rect(part);
+    let on_screen = |at: &Point| sight.on_screen(at).map(|at| egui::pos2(at.x * scale, at.y * scale));
     let mut taken: Vec<egui::Rect> = Vec::new();
     let mut label = |at: egui::Pos2, text: String, colour: egui::Color32| {
         let laid = painter.layout_no_wrap(text, egui::FontId::proportional(13.0), colour);
