@@ -10,6 +10,8 @@ mod cameras;
 mod change;
 mod chosen;
 mod clock;
+mod edit_words;
+mod effect;
 mod engine;
 mod findings;
 mod handle;

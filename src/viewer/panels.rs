@@ -53,6 +53,8 @@ pub struct Look {
     pub tab: Tab,
     /// The folder that is being typed for saving under another name.
     pub folder: String,
+    /// The offer to which the list of offers was scrolled last: of which search, and its number.
+    pub offer: Option<(String, usize)>,
     styled: bool,
 }
 
@@ -72,6 +74,7 @@ impl Default for Look {
             hint: true,
             tab: Tab::Moment,
             folder: String::new(),
+            offer: None,
             styled: false,
         }
     }
