@@ -2,8 +2,9 @@
 
 use bevy_egui::egui;
 
+use super::news::Choice;
 use super::panels::Panels;
-use super::session::{Ask, Choice};
+use super::session::Ask;
 use super::theme::{self, KEYS};
 
 /// Keys that turn the camera while they are held; they ask for nothing.
@@ -53,7 +54,7 @@ fn news_ui(context: &egui::Context, free: egui::Rect, panels: &mut Panels) {
             ui.horizontal_wrapped(|ui| {
                 ui.label(&news.text);
                 match news.choice {
-                    Choice::None => {
+                    Choice::None | Choice::Read => {
                         if ui.small_button("×").clicked() {
                             panels.asks.write(Ask::Heard);
                         }
