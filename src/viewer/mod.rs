@@ -18,6 +18,7 @@ mod frames;
 mod handle;
 mod help;
 mod keys;
+mod legend;
 mod moment;
 mod news;
 mod offers;

@@ -128,7 +128,7 @@ fn prepare(
         return;
     }
     let material = materials.add(StandardMaterial {
-        base_color: theme::scene_colour(theme::CHOSEN).with_alpha(0.14),
+        base_color: theme::scene_colour(theme::CHOSEN).with_alpha(0.05),
         alpha_mode: AlphaMode::Blend,
         unlit: true,
         ..default()
@@ -245,8 +245,8 @@ fn draw_lines((drawn, overlays, origin): (Res<Drawn>, Res<Overlays>, Res<SceneOr
         }
     }
     if overlays.paths {
-        gizmos.linestrip(drawn.tip.iter().copied(), Color::srgb(0.35, 0.70, 0.90));
-        gizmos.linestrip(drawn.payload.iter().copied(), Color::srgb(0.80, 0.47, 0.65));
+        gizmos.linestrip(drawn.tip.iter().copied(), theme::scene_colour(theme::TIP_PATH));
+        gizmos.linestrip(drawn.payload.iter().copied(), theme::scene_colour(theme::PAYLOAD_PATH));
     }
 }
 
@@ -287,7 +287,7 @@ fn draw_targets((session, shown, origin): (Res<Session>, Res<Shown>, Res<SceneOr
 }
 
 fn draw_target(target: &Target, now: bool, origin: SceneOrigin, gizmos: &mut Gizmos) {
-    let colour = if now { Color::srgb(0.94, 0.89, 0.26) } else { Color::srgba(0.94, 0.89, 0.26, 0.45) };
+    let colour = theme::scene_colour(theme::TARGET).with_alpha(if now { 1.0 } else { 0.45 });
     let at = Point::from(target.at_m);
     let Some(axis) = Vector::from(target.axis).try_normalize(0.0) else { return };
     let back = at - axis * target.tool_m.max(0.12);
@@ -353,7 +353,8 @@ fn labels_ui(
         }
         taken.push(frame);
         let at = frame.min + egui::vec2(5.0, 2.0);
-        painter.rect_filled(frame, 3.0, theme::PANEL.gamma_multiply(0.85));
+        // White bodies lie behind as often as the dark sky.
+        painter.rect(frame, 3.0, theme::PANEL, egui::Stroke::new(1.0, theme::LINE), egui::StrokeKind::Inside);
         painter.galley(at, laid, colour);
     };
     for line in &drawn.lines {

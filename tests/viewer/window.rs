@@ -40,13 +40,13 @@ const ELBOW: [[usize; 2]; 2] = [[1132, 258], [1140, 258]];
 /// The box of the elbow's number.
 const NUMBER: [usize; 2] = [1195, 258];
 /// The scene, without what is written over it: left, top, right, bottom.
-const SCENE: [usize; 4] = [340, 130, 960, 465];
+const SCENE: [usize; 4] = [340, 130, 960, 450];
 /// The band of time, with the line of the present moment: left, top, right, bottom.
 const BAND: [usize; 4] = [98, 556, 1272, 700];
 /// The panel on the right, below its tabs: left, top, right, bottom.
 const PANEL: [usize; 4] = [975, 104, 1278, 500];
 /// Where the list of keys lies: left, top, right, bottom.
-const LIST: [usize; 4] = [30, 60, 500, 500];
+const LIST: [usize; 4] = [345, 85, 670, 440];
 
 /// So long is it looked at how much a window does.
 const IDLE: Duration = Duration::from_secs(4);
