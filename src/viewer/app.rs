@@ -3,7 +3,6 @@
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::PathBuf;
 use std::sync::atomic::{AtomicBool, Ordering};
-use std::time::Duration;
 
 use anyhow::{Context, Result, bail};
 use bevy::asset::AssetPlugin;
@@ -13,9 +12,8 @@ use bevy::light::{CascadeShadowConfigBuilder, DirectionalLightShadowMap, GlobalA
 use bevy::log::LogPlugin;
 use bevy::prelude::*;
 use bevy::render::RenderPlugin;
-use bevy::render::view::screenshot::Screenshot;
-use bevy::window::{ExitCondition, RequestRedraw, WindowEvent, WindowResolution};
-use bevy::winit::{UpdateMode, WinitPlugin, WinitSettings};
+use bevy::window::{ExitCondition, Monitor, PrimaryMonitor, PrimaryWindow, WindowResolution};
+use bevy::winit::WinitPlugin;
 use bevy_egui::{EguiGlobalSettings, EguiPlugin, PrimaryEguiContext};
 
 use crate::files::{Draft, Found};
@@ -23,22 +21,19 @@ use crate::files::{Draft, Found};
 use super::bodies::BodiesPlugin;
 use super::cameras::{CamerasPlugin, MainCamera};
 use super::chosen::ChosenPlugin;
-use super::clock::{Clock, ClockPlugin};
+use super::clock::ClockPlugin;
 use super::engine::Engine;
+use super::frames::FramesPlugin;
 use super::handle::HandlePlugin;
 use super::keys::KeysPlugin;
+use super::news;
 use super::overlay::OverlayPlugin;
 use super::panels::PanelsPlugin;
 use super::pick::PickPlugin;
-use super::search::{Search, SearchPlugin};
+use super::search::SearchPlugin;
 use super::session::{Session, SessionPlugin};
 use super::theme;
-
-/// Time between two frames while nothing happens.
-const IDLE: Duration = Duration::from_secs(1);
-/// Frames that follow the last thing that happened: panels find their size in the second one, the camera follows in the
-/// next, and the picture shows it after that.
-const SETTLES: usize = 8;
+use super::typing::{self, TypingPlugin};
 
 /// How a window starts.
 #[derive(Clone, Debug, PartialEq)]
@@ -75,15 +70,9 @@ pub fn open((draft, found): (Draft, Found), start: &Start) -> Result<Opened> {
     let exit = guarded(move || {
         let mut app = App::new();
         app.add_plugins(plugins);
-        // What does not move is drawn again only as often as the disk must be looked at; while something goes on, frames
-        // are asked for.
-        app.insert_resource(WinitSettings {
-            focused_mode: UpdateMode::reactive(IDLE),
-            unfocused_mode: UpdateMode::reactive_low_power(IDLE),
-        });
         app.insert_resource(pictures);
         add_viewer(&mut app, (draft, found), engine, None);
-        app.add_systems(Update, (go_on_drawing, super::picture::take_when_asked));
+        app.add_plugins(FramesPlugin).add_systems(Update, (fit, super::picture::take_when_asked, news::fade));
         app.run()
     })?;
     Ok(if exit.is_success() { Opened::Closed } else { Opened::Failed })
@@ -152,7 +141,7 @@ pub(super) struct Canvas(pub Handle<Image>);
 
 fn add_viewer(app: &mut App, (draft, found): (Draft, Found), engine: Engine, canvas: Option<[u32; 2]>) {
     app.add_plugins((EguiPlugin::default(), SessionPlugin, KeysPlugin, ClockPlugin, ChosenPlugin, SearchPlugin))
-        .add_plugins((BodiesPlugin, CamerasPlugin, HandlePlugin, PickPlugin, OverlayPlugin, PanelsPlugin))
+        .add_plugins((BodiesPlugin, CamerasPlugin, HandlePlugin, PickPlugin, OverlayPlugin, PanelsPlugin, TypingPlugin))
         .insert_resource(Session::new(draft, &found))
         .insert_resource(engine)
         .insert_resource(ClearColor(theme::SKY))
@@ -184,7 +173,7 @@ fn spawn(commands: &mut Commands, target: Option<RenderTarget>) {
         scene.insert(target.clone());
     }
     let over = Camera { order: 1, clear_color: ClearColorConfig::None, ..default() };
-    let mut panels = commands.spawn((Camera2d, over, PrimaryEguiContext));
+    let mut panels = commands.spawn((Camera2d, over, PrimaryEguiContext, typing::settings()));
     if let Some(target) = target {
         panels.insert(target);
     }
@@ -207,28 +196,19 @@ fn spawn(commands: &mut Commands, target: Option<RenderTarget>) {
     commands.spawn((fill, from(10.0, -6.0, -12.0)));
 }
 
-/// Frames are asked for while the clock runs, the engine works, a profile or a picture is still to come, and for a few
-/// after anything has happened.
-fn go_on_drawing(
-    clock: Res<Clock>,
-    session: Res<Session>,
-    search: Res<Search>,
-    pictures: Query<(), With<Screenshot>>,
-    mut events: MessageReader<WindowEvent>,
-    mut left: Local<usize>,
-    mut redraw: MessageWriter<RequestRedraw>,
+/// A window that is larger than its display becomes as large as that.
+fn fit(
+    displays: Query<(&Monitor, Has<PrimaryMonitor>)>,
+    mut window: Single<&mut Window, With<PrimaryWindow>>,
+    mut is_done: Local<bool>,
 ) {
-    let is_busy = clock.playing
-        || session.checking
-        || search.progress().is_some()
-        || !session.is_profiled()
-        || !pictures.is_empty();
-    let happened = events.read().count() > 0 || session.is_changed();
-    if is_busy || happened {
-        *left = SETTLES;
-    }
-    if *left > 0 {
-        *left -= 1;
-        redraw.write(RequestRedraw);
+    let Some((display, _)) = displays.iter().max_by_key(|(_, is_primary)| *is_primary).filter(|_| !*is_done) else {
+        return;
+    };
+    *is_done = true;
+    let size = window.physical_size();
+    let fitting = size.min(UVec2::new(display.physical_width, display.physical_height));
+    if fitting != size && fitting.min_element() > 0 {
+        window.resolution.set_physical_resolution(fitting.x, fitting.y);
     }
 }

@@ -10,7 +10,7 @@ use bevy::prelude::Resource;
 use bevy_egui::egui::{self, Color32, Rect, pos2, vec2};
 
 use crate::check::{At, Place, Playback, Profile, ProfileLine, Span, Status};
-use crate::model::Who;
+use crate::model::{ClassPair, Who};
 use crate::report::number::{self, Rounding};
 use crate::report::words;
 use crate::state::MotionKind;
@@ -27,14 +27,20 @@ const PLOT: f32 = 84.0;
 const NAMES: f32 = 92.0;
 /// The plot ends here, m: what is farther apart is well.
 const TOP: f64 = 1.2;
-/// Colours of Okabe and Ito for pairs of classes, in the order of their least margin.
-const LINES: [Color32; 6] = [
+/// At most so many pairs of classes are drawn of each motion.
+const MOST_LINES: usize = 6;
+/// Colours of pairs of classes: those of Okabe and Ito, then paler ones.
+const COLOURS: [Color32; 10] = [
     Color32::from_rgb(86, 180, 233),
     Color32::from_rgb(230, 159, 0),
     Color32::from_rgb(0, 158, 115),
     Color32::from_rgb(204, 121, 167),
     Color32::from_rgb(240, 228, 66),
     Color32::from_rgb(0, 114, 178),
+    Color32::from_rgb(213, 94, 0),
+    Color32::from_rgb(170, 205, 190),
+    Color32::from_rgb(205, 185, 240),
+    Color32::from_rgb(190, 190, 190),
 ];
 
 /// The band below the scene.
@@ -230,13 +236,14 @@ fn plot_ui(ui: &egui::Ui, panels: &mut Panels, playback: &Playback, axis: &Axis)
     let drawn_for = DrawnFor { rect: axis.rect, total: axis.total, profiles: panels.session.profile_count };
     if panels.plot.drawn_for != Some(drawn_for) {
         let mut mesh = egui::Mesh::default();
+        let mut coloured = std::mem::take(&mut panels.plot.coloured);
         for (number, profile) in &panels.session.profiles {
             let Some(span) = playback.spans.get(*number) else { continue };
-            for (line, colour) in most_telling(profile).into_iter().zip(LINES) {
-                add_line(&mut mesh, span, line, colour, axis);
+            for line in most_telling(profile) {
+                add_line(&mut mesh, span, line, coloured.colour(line.classes), axis);
             }
         }
-        *panels.plot = Plot { drawn_for: Some(drawn_for), mesh: Arc::new(mesh) };
+        *panels.plot = Plot { drawn_for: Some(drawn_for), mesh: Arc::new(mesh), coloured };
     }
     painter.add(egui::Shape::Mesh(Arc::clone(&panels.plot.mesh)));
     legend_ui(ui, panels, axis);
@@ -247,6 +254,21 @@ fn plot_ui(ui: &egui::Ui, panels: &mut Panels, playback: &Playback, axis: &Axis)
 pub struct Plot {
     drawn_for: Option<DrawnFor>,
     mesh: Arc<egui::Mesh>,
+    coloured: Coloured,
+}
+
+/// Pairs of classes in the order in which they were first drawn; each keeps its colour whatever is edited.
+#[derive(Default)]
+struct Coloured(Vec<ClassPair>);
+
+impl Coloured {
+    fn colour(&mut self, pair: ClassPair) -> Color32 {
+        let at = self.0.iter().position(|known| *known == pair).unwrap_or_else(|| {
+            self.0.push(pair);
+            self.0.len() - 1
+        });
+        COLOURS[at % COLOURS.len()]
+    }
 }
 
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -265,7 +287,7 @@ fn most_telling(profile: &Profile) -> Vec<&ProfileLine> {
     };
     let mut lines: Vec<&ProfileLine> = profile.lines.iter().collect();
     lines.sort_by(|a, b| margin(a).total_cmp(&margin(b)));
-    lines.truncate(LINES.len());
+    lines.truncate(MOST_LINES);
     lines
 }
 
@@ -295,11 +317,12 @@ fn add_line(mesh: &mut egui::Mesh, span: &Span, line: &ProfileLine, colour: Colo
 }
 
 /// Which colour is which pair, of the motion that is shown.
-fn legend_ui(ui: &egui::Ui, panels: &Panels, axis: &Axis) {
+fn legend_ui(ui: &egui::Ui, panels: &mut Panels, axis: &Axis) {
     let Some(profile) = panels.shown.span.and_then(|span| panels.session.profiles.get(&span)) else { return };
     let (_, bottom) = axis.plot();
     let mut at = pos2(axis.rect.left(), bottom + 3.0);
-    for (line, colour) in most_telling(profile).into_iter().zip(LINES) {
+    for line in most_telling(profile) {
+        let colour = panels.plot.coloured.colour(line.classes);
         let swatch = Rect::from_min_size(at + vec2(0.0, 3.0), vec2(10.0, 6.0));
         ui.painter().rect_filled(swatch, 1.0, colour);
         let text = words::classes(line.classes);
@@ -344,4 +367,19 @@ fn hover_ui(ui: &mut egui::Ui, playback: &Playback, seconds: f64) {
     let lasts = number::minutes(span.seconds, 1, Rounding::Up);
     let note = if span.timed { format!("lasts {lasts}") } else { "not timed; its length here is no result".to_owned() };
     ui.label(egui::RichText::new(note).color(theme::QUIET));
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_pair_keeps_its_colour_whichever_pairs_are_drawn_later_and_in_which_order() {
+        let pairs: Vec<ClassPair> = ClassPair::all().take(COLOURS.len()).collect();
+        let mut coloured = Coloured::default();
+        let first: Vec<Color32> = pairs.iter().map(|pair| coloured.colour(*pair)).collect();
+        let again: Vec<Color32> = pairs.iter().rev().map(|pair| coloured.colour(*pair)).collect();
+        assert!(first.iter().eq(again.iter().rev()));
+        assert!((1..first.len()).all(|k| !first[..k].contains(&first[k])), "no two have the same: {first:?}");
+    }
 }

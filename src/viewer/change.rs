@@ -16,6 +16,7 @@ use crate::state::{ArmAlone, Scene, round_to_grid};
 use super::panels::Panels;
 use super::session::Ask;
 use super::theme;
+use super::typed_number::TypedNumber;
 
 /// One step of pulling the tip, m.
 const PULL: f64 = 0.05;
@@ -29,8 +30,16 @@ pub struct Changing {
     pub configuration: Option<Configuration>,
     /// Whether the camera is still to be turned to the tip, because another waypoint was chosen.
     pub to_be_seen: bool,
-    /// Why the last pull did nothing.
-    refused: Option<String>,
+    /// Why the last pull, or what was typed last, was not done as it was meant, and in which part of the panel.
+    refused: Option<(Part, String)>,
+}
+
+/// A part of the panel in which numbers are changed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Part {
+    Joints,
+    Sizes,
+    Limits,
 }
 
 /// A configuration of the arm, and what of the plan it belongs to.
@@ -116,9 +125,11 @@ fn waypoints_ui(ui: &mut egui::Ui, panels: &mut Panels, project: &Project, (numb
     ui.horizontal_wrapped(|ui| {
         for waypoint in 0..step.waypoint.len() {
             let on = panels.changing.waypoint == Some((number, waypoint));
-            if ui.selectable_label(on, format!("{}", waypoint + 1)).clicked() {
+            let button = egui::Button::new(format!("Waypoint {}", waypoint + 1)).selected(on);
+            if ui.add(button).on_hover_text("look at it and change it").clicked() {
                 panels.changing.waypoint = Some((number, waypoint));
                 panels.changing.to_be_seen = true;
+                panels.changing.refused = None;
                 jump_to_waypoint(panels, project, id, waypoint);
             }
         }
@@ -206,17 +217,17 @@ fn joints_ui(ui: &mut egui::Ui, panels: &mut Panels, arm: &[ArmJoint], shown: &C
         for (k, joint) in arm.iter().enumerate() {
             let mut value = joints[k];
             ui.label(&joint.name);
-            let slider = match (joint.turn_limits, joint.slide_limits) {
-                (Some([lowest, highest]), _) => egui::Slider::new(&mut value, lowest.degrees()..=highest.degrees())
-                    .suffix("°")
-                    .step_by(0.1)
-                    .fixed_decimals(1),
-                (None, Some([lowest, highest])) => {
-                    egui::Slider::new(&mut value, lowest..=highest).suffix(" m").step_by(0.001).fixed_decimals(3)
-                }
+            let (range, unit, step, decimals) = match (joint.turn_limits, joint.slide_limits) {
+                (Some([lowest, highest]), _) => (lowest.degrees()..=highest.degrees(), "°", 0.1, 1),
+                (None, Some([lowest, highest])) => (lowest..=highest, " m", 0.001, 3),
                 (None, None) => continue,
             };
-            if ui.add(slider).changed() && value != joints[k] {
+            let typed = TypedNumber::new(range.clone(), unit);
+            let slider = egui::Slider::new(&mut value, range).suffix(unit).step_by(step).fixed_decimals(decimals);
+            let slider = slider.update_while_editing(false).custom_parser(|text| typed.parse(text));
+            let is_changed = ui.add(slider).changed();
+            hear(panels, Part::Joints, typed);
+            if is_changed && value != joints[k] {
                 let mut changed = joints.clone();
                 changed[k] = value;
                 panels.asks.write(Ask::EditOn(shown.edit(changed)));
@@ -224,6 +235,23 @@ fn joints_ui(ui: &mut egui::Ui, panels: &mut Panels, arm: &[ArmJoint], shown: &C
             ui.end_row();
         }
     });
+    if panels.changing.configuration.is_none() {
+        refused_ui(ui, panels, Part::Joints);
+    }
+}
+
+/// Keeps why what was typed was not taken as it stands; what was taken takes the last one away.
+fn hear(panels: &mut Panels, part: Part, typed: TypedNumber) {
+    if let Some(why) = typed.said() {
+        panels.changing.refused = why.map(|why| (part, why));
+    }
+}
+
+fn refused_ui(ui: &mut egui::Ui, panels: &Panels, part: Part) {
+    if let Some((_, why)) = panels.changing.refused.as_ref().filter(|(of, _)| *of == part) {
+        let colour = ui.visuals().warn_fg_color;
+        ui.add(egui::Label::new(egui::RichText::new(why).color(colour)).wrap());
+    }
 }
 
 /// Buttons that pull the tip along an axis of the structure; inverse kinematics follows.
@@ -246,14 +274,11 @@ fn pull_ui(ui: &mut egui::Ui, panels: &mut Panels, project: &Project, shown: &Co
                         panels.asks.write(Ask::EditOn(shown.edit(in_file_units(&to, &project.arm.joint))));
                         None
                     }
-                    None => Some(format!("the arm was not found to get its tip there ({sign}{name})")),
+                    None => Some((Part::Joints, format!("the arm was not found to get its tip there ({sign}{name})"))),
                 };
             }
         }
     });
-    if let Some(why) = &panels.changing.refused {
-        ui.label(why);
-    }
 }
 
 /// A worksite: configuration, stand, settings, hands.
@@ -328,12 +353,16 @@ fn crew_ui(ui: &mut egui::Ui, panels: &mut Panels, project: &Project) {
             ui.selectable_value(&mut wanted.of, Survey::Women, "women");
             ui.selectable_value(&mut wanted.of, Survey::Men, "men");
         });
-        ui.add(egui::Slider::new(&mut wanted.percentile, 1.0..=99.0).step_by(1.0).text("percentile of stature"));
+        let typed = TypedNumber::new(1.0..=99.0, "");
+        let slider = egui::Slider::new(&mut wanted.percentile, 1.0..=99.0).step_by(1.0).text("percentile of stature");
+        ui.add(slider.update_while_editing(false).custom_parser(|text| typed.parse(text)));
+        hear(panels, Part::Sizes, typed);
         if wanted != written {
             let crew = Crew { stature: Some(wanted), measures: crew.measures };
             panels.asks.write(Ask::EditOn(PlanEdit::SetCrew { who, crew }));
         }
     }
+    refused_ui(ui, panels, Part::Sizes);
 }
 
 fn limits_ui(ui: &mut egui::Ui, panels: &mut Panels, project: &Project) {
@@ -348,12 +377,18 @@ fn limits_ui(ui: &mut egui::Ui, panels: &mut Panels, project: &Project) {
             limit_ui(ui, panels, regime, pair, limit);
         }
     }
+    refused_ui(ui, panels, Part::Limits);
 }
 
 fn limit_ui(ui: &mut egui::Ui, panels: &mut Panels, regime: Regime, pair: &str, limit: &AtLeast) {
     let mut value = limit.value;
     ui.horizontal(|ui| {
-        if ui.add(egui::DragValue::new(&mut value).speed(0.005).range(0.0..=2.0).suffix(" m")).changed() {
+        let typed = TypedNumber::new(0.0..=2.0, " m");
+        let number = egui::DragValue::new(&mut value).speed(0.005).range(0.0..=2.0).suffix(" m");
+        let number = number.update_while_editing(false).custom_parser(|text| typed.parse(text));
+        let is_changed = ui.add(number).changed();
+        hear(panels, Part::Limits, typed);
+        if is_changed {
             panels.asks.write(Ask::EditOn(PlanEdit::SetClearance { regime, pair: pair.to_owned(), at_least: value }));
         }
         ui.label(pair.replace('_', " "));

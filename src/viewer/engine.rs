@@ -146,11 +146,13 @@ pub struct Shown {
 }
 
 impl Shown {
-    /// How far the task is, 0 to 1, and which it is.
+    /// How far the task is, 0 to 1 or more where it takes longer than it seemed; which it is, and how much of it is done.
     pub fn read(&self) -> (f32, String) {
         let task = self.task.lock().expect("nobody panics while holding it").clone();
         let units = self.units.load(Ordering::Relaxed).max(1);
-        (self.done.load(Ordering::Relaxed) as f32 / units as f32, task)
+        let done = self.done.load(Ordering::Relaxed);
+        let said = if done > units { format!("{task}: {done} done") } else { format!("{task}: {done} of {units}") };
+        (done as f32 / units as f32, said)
     }
 }
 

@@ -273,7 +273,7 @@ fn handle_ui(
         // On the left: distances of bodies are written on the right of theirs.
         let at = point(drawn.tip) + egui::vec2(-21.0 - laid.size().x, 16.0);
         let frame = egui::Rect::from_min_size(at, laid.size()).expand2(egui::vec2(5.0, 2.0));
-        painter.rect_filled(frame, 3.0, theme::PANEL.gamma_multiply(0.85));
+        painter.rect(frame, 3.0, theme::PANEL, egui::Stroke::new(1.0, theme::LINE), egui::StrokeKind::Inside);
         painter.galley(at, laid, theme::TEXT);
     }
     Ok(())

@@ -2,8 +2,10 @@
 
 use bevy_egui::egui;
 
+use super::legend;
+use super::news::Choice;
 use super::panels::Panels;
-use super::session::{Ask, Choice};
+use super::session::Ask;
 use super::theme::{self, KEYS};
 
 /// Keys that turn the camera while they are held; they ask for nothing.
@@ -16,11 +18,13 @@ const HELD: [(&str, &str); 4] = [
 
 /// What lies over the scene's part of the screen.
 pub fn over_scene_ui(context: &egui::Context, free: egui::Rect, panels: &mut Panels) {
+    let legend = legend::legend(context, free, &panels.overlays);
+    let free = free.with_max_y(free.bottom() - legend);
     hint_ui(context, free, panels);
     news_ui(context, free, panels);
     problems_ui(context, free, panels);
     loading_ui(context, free, panels);
-    keys_ui(context, panels);
+    keys_ui(context, free, panels);
 }
 
 fn framed() -> egui::Frame {
@@ -53,7 +57,7 @@ fn news_ui(context: &egui::Context, free: egui::Rect, panels: &mut Panels) {
             ui.horizontal_wrapped(|ui| {
                 ui.label(&news.text);
                 match news.choice {
-                    Choice::None => {
+                    Choice::None | Choice::Read => {
                         if ui.small_button("×").clicked() {
                             panels.asks.write(Ask::Heard);
                         }
@@ -105,21 +109,23 @@ fn loading_ui(context: &egui::Context, free: egui::Rect, panels: &Panels) {
     egui::Area::new("loading".into()).fixed_pos(free.center()).pivot(egui::Align2::CENTER_CENTER).show(context, |ui| {
         framed().show(ui, |ui| {
             ui.label("The plan is being checked for the first time.");
-            ui.add(egui::ProgressBar::new(share).desired_width(260.0).text(task));
+            ui.add(egui::ProgressBar::new(share.min(1.0)).desired_width(260.0));
+            ui.label(task);
         });
     });
 }
 
-fn keys_ui(context: &egui::Context, panels: &mut Panels) {
+/// The list of keys, over the scene alone: what it tells of is seen beside it.
+fn keys_ui(context: &egui::Context, free: egui::Rect, panels: &mut Panels) {
     let mut open = panels.look.keys_listed;
-    // The list is as long as a small window is high.
-    let height = context.viewport_rect().height() - 80.0;
-    let window = egui::Window::new("Keys").open(&mut open).collapsible(false).resizable(false);
-    window.vscroll(true).max_height(height).show(context, |ui| {
+    let free = free.shrink(8.0);
+    let window = egui::Window::new("Keys").open(&mut open).collapsible(false).resizable(false).constrain_to(free);
+    let window = window.default_pos(free.left_top()).vscroll(true).max_height(free.height() - 50.0);
+    window.default_width(460.0).max_width(free.width() - 20.0).show(context, |ui| {
         egui::Grid::new("keys").num_columns(2).striped(true).show(ui, |ui| {
             for (shown, does) in KEYS.iter().map(|key| (key.shown, key.does)).chain(HELD) {
                 ui.monospace(shown);
-                ui.label(does);
+                ui.add(egui::Label::new(does).wrap());
                 ui.end_row();
             }
         });

@@ -2,6 +2,9 @@
 
 use bevy_egui::egui;
 
+use crate::check::{Kind, Status};
+
+use super::effect::Turn;
 use super::panels::{Panels, action_ui};
 use super::session::Ask;
 use super::theme::{self, Action};
@@ -19,11 +22,14 @@ pub fn offers_ui(ui: &mut egui::Ui, panels: &mut Panels) {
         quiet(ui, &task);
     }
     let count = panels.search.offers.len();
+    if is_running && count > 0 {
+        quiet(ui, &format!("{count} found so far; more are looked for"));
+    }
     ui.horizontal_wrapped(|ui| {
         if count > 0 {
-            action_ui(ui, panels, Action::OfferBefore, "▲");
+            action_ui(ui, panels, Action::OfferBefore, "⏶");
             ui.label(format!("{} of {count}", panels.search.at + 1));
-            action_ui(ui, panels, Action::OfferAfter, "▼");
+            action_ui(ui, panels, Action::OfferAfter, "⏷");
         }
         let word = match (count, is_running) {
             (0, true) => "Stop (Del)",
@@ -33,22 +39,17 @@ pub fn offers_ui(ui: &mut egui::Ui, panels: &mut Panels) {
         action_ui(ui, panels, Action::Leave, word);
     });
     if panels.session.preview.is_some() {
-        let told = "Shown in the plan as a preview, until it is taken or left:";
-        ui.add(egui::Label::new(egui::RichText::new(told).color(theme::CHOSEN)).wrap());
+        let told = "A preview, until it is taken or left:";
+        wrapped(ui, egui::RichText::new(told).color(theme::CHOSEN));
     }
-    let height = 0.6 * ui.available_height();
+    let height = 0.75 * ui.available_height();
     egui::ScrollArea::vertical().id_salt("offers").max_height(height).auto_shrink([false, true]).show(ui, |ui| {
-        for (number, offer) in panels.search.offers.iter().enumerate() {
-            let is_shown = number == panels.search.at;
-            let title = egui::RichText::new(format!("{}. {}", number + 1, offer.title));
-            if ui.add(egui::Button::selectable(is_shown, title).wrap()).clicked() {
-                panels.asks.write(Ask::Offer(number));
-            }
-            for line in &offer.told {
-                ui.add(egui::Label::new(egui::RichText::new(line).small()).wrap());
-            }
-            if ui.button(if is_shown { "Take (Enter)" } else { "Take" }).clicked() {
-                panels.asks.write(Ask::TakeOffer(number));
+        for number in 0..count {
+            let whole = ui.scope(|ui| offer_ui(ui, panels, number)).response;
+            let seen = Some((panels.search.title.clone(), number));
+            if number == panels.search.at && panels.look.offer != seen {
+                whole.scroll_to_me(None);
+                panels.look.offer = seen;
             }
         }
         for line in &panels.search.told {
@@ -58,6 +59,44 @@ pub fn offers_ui(ui: &mut egui::Ui, panels: &mut Panels) {
     ui.separator();
 }
 
+/// One offer: what it does to the findings, what it changes for that, and what that costs.
+fn offer_ui(ui: &mut egui::Ui, panels: &mut Panels, number: usize) {
+    let offer = &panels.search.offers[number];
+    let is_shown = number == panels.search.at;
+    let title = egui::RichText::new(format!("{}. {}", number + 1, offer.title));
+    if ui.add(egui::Button::selectable(is_shown, title).wrap()).clicked() {
+        panels.asks.write(Ask::Offer(number));
+    }
+    match panels.search.effects.get(&number) {
+        Some(effect) => {
+            for (turn, line) in &effect.lines {
+                let mark = theme::mark(&match turn {
+                    Turn::Better => Status::Ok,
+                    Turn::Broken => Status::Violation(Kind::Nominal),
+                    Turn::Tighter => Status::Tight,
+                });
+                wrapped(ui, egui::RichText::new(format!("{} {line}", mark.shape)).color(mark.colour));
+            }
+        }
+        None if is_shown => quiet(ui, "what it does to the findings is being checked"),
+        None => quiet(ui, "look at it to see what it does to the findings"),
+    }
+    for line in &offer.changes {
+        wrapped(ui, egui::RichText::new(line));
+    }
+    for line in &offer.told {
+        wrapped(ui, egui::RichText::new(line).color(theme::QUIET));
+    }
+    if ui.button(if is_shown { "Take (Enter)" } else { "Take" }).clicked() {
+        panels.asks.write(Ask::TakeOffer(number));
+    }
+    ui.add_space(6.0);
+}
+
+fn wrapped(ui: &mut egui::Ui, text: egui::RichText) {
+    ui.add(egui::Label::new(text).wrap());
+}
+
 fn quiet(ui: &mut egui::Ui, text: &str) {
-    ui.add(egui::Label::new(egui::RichText::new(text).small().color(theme::QUIET)).wrap());
+    wrapped(ui, egui::RichText::new(text).color(theme::QUIET));
 }

@@ -14,11 +14,12 @@ use crate::report::number;
 use crate::space::{Point, Pose, Vector};
 
 use super::bodies::{BodiesSystems, Shown};
-use super::cameras::{CamerasSystems, MainCamera, Standpoint, View};
+use super::cameras::{CamerasSystems, Standpoint, View};
 use super::chosen::Chosen;
 use super::panels::Look;
 use super::pick::Picked;
 use super::place::SceneOrigin;
+use super::pointer::Sight;
 use super::session::{Ask, Session};
 use super::solid;
 use super::theme::{self, Action};
@@ -127,7 +128,7 @@ fn prepare(
         return;
     }
     let material = materials.add(StandardMaterial {
-        base_color: theme::scene_colour(theme::CHOSEN).with_alpha(0.14),
+        base_color: theme::scene_colour(theme::CHOSEN).with_alpha(0.05),
         alpha_mode: AlphaMode::Blend,
         unlit: true,
         ..default()
@@ -244,8 +245,8 @@ fn draw_lines((drawn, overlays, origin): (Res<Drawn>, Res<Overlays>, Res<SceneOr
         }
     }
     if overlays.paths {
-        gizmos.linestrip(drawn.tip.iter().copied(), Color::srgb(0.35, 0.70, 0.90));
-        gizmos.linestrip(drawn.payload.iter().copied(), Color::srgb(0.80, 0.47, 0.65));
+        gizmos.linestrip(drawn.tip.iter().copied(), theme::scene_colour(theme::TIP_PATH));
+        gizmos.linestrip(drawn.payload.iter().copied(), theme::scene_colour(theme::PAYLOAD_PATH));
     }
 }
 
@@ -286,7 +287,7 @@ fn draw_targets((session, shown, origin): (Res<Session>, Res<Shown>, Res<SceneOr
 }
 
 fn draw_target(target: &Target, now: bool, origin: SceneOrigin, gizmos: &mut Gizmos) {
-    let colour = if now { Color::srgb(0.94, 0.89, 0.26) } else { Color::srgba(0.94, 0.89, 0.26, 0.45) };
+    let colour = theme::scene_colour(theme::TARGET).with_alpha(if now { 1.0 } else { 0.45 });
     let at = Point::from(target.at_m);
     let Some(axis) = Vector::from(target.axis).try_normalize(0.0) else { return };
     let back = at - axis * target.tool_m.max(0.12);
@@ -333,20 +334,15 @@ fn draw_field(
 fn labels_ui(
     mut contexts: EguiContexts,
     (session, shown, drawn): (Res<Session>, Res<Shown>, Res<Drawn>),
-    origin: Res<SceneOrigin>,
-    camera: Single<(&Camera, &GlobalTransform), With<MainCamera>>,
-    look: Res<Look>,
+    (sight, look): (Sight, Res<Look>),
 ) -> Result {
     if !look.panels {
         return Ok(());
     }
     let context = contexts.ctx_mut()?;
-    let painter = context.layer_painter(egui::LayerId::background());
-    let (camera, camera_at) = camera.into_inner();
-    let on_screen = |at: &Point| {
-        let at = camera.world_to_viewport(camera_at, origin.point(at)).ok()?;
-        Some(egui::pos2(at.x, at.y))
-    };
+    let (scale, part) = sight.in_points(context);
+    let painter = context.layer_painter(egui::LayerId::background()).with_clip_rect(part);
+    let on_screen = |at: &Point| sight.on_screen(at).map(|at| egui::pos2(at.x * scale, at.y * scale));
     let mut taken: Vec<egui::Rect> = Vec::new();
     let mut label = |at: egui::Pos2, text: String, colour: egui::Color32| {
         let laid = painter.layout_no_wrap(text, egui::FontId::proportional(13.0), colour);
@@ -357,7 +353,8 @@ fn labels_ui(
         }
         taken.push(frame);
         let at = frame.min + egui::vec2(5.0, 2.0);
-        painter.rect_filled(frame, 3.0, theme::PANEL.gamma_multiply(0.85));
+        // White bodies lie behind as often as the dark sky.
+        painter.rect(frame, 3.0, theme::PANEL, egui::Stroke::new(1.0, theme::LINE), egui::StrokeKind::Inside);
         painter.galley(at, laid, colour);
     };
     for line in &drawn.lines {

@@ -53,6 +53,8 @@ pub struct Look {
     pub tab: Tab,
     /// The folder that is being typed for saving under another name.
     pub folder: String,
+    /// The offer to which the list of offers was scrolled last: of which search, and its number.
+    pub offer: Option<(String, usize)>,
     styled: bool,
 }
 
@@ -72,6 +74,7 @@ impl Default for Look {
             hint: true,
             tab: Tab::Moment,
             folder: String::new(),
+            offer: None,
             styled: false,
         }
     }
@@ -182,10 +185,14 @@ pub fn action_ui(ui: &mut egui::Ui, panels: &mut Panels, action: Action, word: &
 
 fn style(context: &egui::Context) {
     context.set_theme(egui::Theme::Dark);
+    // The size of the text has keys of the viewer's own.
+    context.options_mut(|options| options.zoom_with_keyboard = false);
     context.all_styles_mut(|style| {
         style.spacing.item_spacing = egui::vec2(7.0, 5.0);
         let visuals = &mut style.visuals;
         visuals.panel_fill = theme::PANEL;
+        // A cursor that blinks would have the whole window drawn again and again.
+        visuals.text_cursor.blink = false;
         visuals.window_fill = theme::PANEL;
         visuals.override_text_color = Some(theme::TEXT);
         visuals.selection.bg_fill = theme::CHOSEN.gamma_multiply(0.45);

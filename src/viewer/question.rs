@@ -8,12 +8,15 @@ use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
 use std::sync::mpsc::Sender;
 
-use crate::check::{Checked, Progress, Stopped};
+use crate::check::{Checked, Progress, Stopped, Unit};
 use crate::files::{Loaded, OpenSite};
 use crate::model::{PlanEdit, Project};
-use crate::propose::mend::{self, Cause, Sought};
-use crate::propose::{self, Judged, Memory, Proposal, anew};
+use crate::propose::mend::{self, Cause, Mend, Sought, Way};
+use crate::propose::{self, Judged, Memory, Proposal, WayProposal, anew};
 use crate::report;
+use crate::report::number::{self, Rounding};
+
+use super::edit_words;
 
 /// Settings of a worksite for which ways are looked for.
 const SETTINGS: usize = 6;
@@ -23,7 +26,9 @@ const SETTINGS: usize = 6;
 pub struct Offer {
     /// What kind of change it is.
     pub title: String,
-    /// What it does, line by line.
+    /// What it changes, from which value to which, line by line.
+    pub changes: Vec<String>,
+    /// What that costs, or is worth.
     pub told: Vec<String>,
     pub edits: Vec<PlanEdit>,
 }
@@ -65,7 +70,10 @@ impl Question {
                 let proposal = asked.propose(&project, &[])?;
                 match &proposal.unsettled {
                     Some(unsettled) => asked.nothing(report::unsettled(unsettled)),
-                    None => asked.offer("waypoints".to_owned(), ways(&proposal), [without, proposal.edits].concat()),
+                    None => {
+                        let edits = [without, proposal.edits.clone()].concat();
+                        asked.offer(format!("other waypoints of {step}"), ways(&proposal), edits);
+                    }
                 }
             }
         }
@@ -89,7 +97,8 @@ impl Asked<'_> {
     }
 
     fn offer(&self, title: String, told: Vec<String>, edits: Vec<PlanEdit>) {
-        self.tell(Told::Offer(Offer { title, told, edits }));
+        let changes = edit_words::lines(&self.loaded.project, &edits);
+        self.tell(Told::Offer(Offer { title, changes, told, edits }));
     }
 
     fn nothing(&self, lines: Vec<String>) {
@@ -107,7 +116,7 @@ impl Asked<'_> {
         mend::each(plan, (checked, cause), (self.progress, self.stop), |Sought { way, tried, mend }| {
             any = true;
             match mend {
-                Some(mend) => self.offer(way.to_string(), vec![report::mend(project, (&way, &mend))], mend.edits),
+                Some(mend) => self.offer(way.to_string(), cost(&way, &mend), mend.edits),
                 None => self.tell(Told::Nothing(format!("{way}: none found of {tried} tried"))),
             }
             ControlFlow::Continue(())
@@ -132,7 +141,7 @@ impl Asked<'_> {
             return Ok(());
         };
         let offer = |judged: &Judged, proposal: &Proposal| {
-            let (title, parts) = self.words(judged);
+            let (title, parts) = words(judged);
             let served = judged.setting.edits(&project, worksite);
             let ways_edits = proposal.edits.iter().filter(|edit| matches!(edit, PlanEdit::AddWaypoint { .. }));
             let edits = without.iter().chain(&served).chain(ways_edits).cloned().collect();
@@ -146,27 +155,58 @@ impl Asked<'_> {
             match &with_ways.unsettled {
                 Some(unsettled) => {
                     let why = report::unsettled(unsettled).join("; ");
-                    self.tell(Told::Nothing(format!("{}: {why}", self.words(good).0)));
+                    self.tell(Told::Nothing(format!("{}: {why}", words(good).0)));
                 }
                 None => offer(good, &with_ways),
             }
         }
         Ok(())
     }
+}
 
-    /// A setting by its score and values, and what its score is made of.
-    fn words(&self, judged: &Judged) -> (String, Vec<String>) {
-        let [score, parts @ ..] = report::parts(judged);
-        let title = format!("score {}: {}", score.1, report::setting(&self.loaded.project, judged));
-        let parts: Vec<String> = parts
-            .iter()
-            .filter(|(_, value)| !value.is_empty())
-            .map(|(name, value)| format!("{name} {value}"))
-            .collect();
-        (title, vec![parts.join(", ")])
-    }
+/// A setting by its score, and what its score is made of.
+fn words(judged: &Judged) -> (String, Vec<String>) {
+    let [score, reach, body, neutral, sight, arm, singular, clear] = report::parts(judged).map(|(_, value)| value);
+    let parts = [
+        ("reach", reach),
+        ("the body's joints", body),
+        ("nearness to a relaxed posture", neutral),
+        ("view", sight),
+        ("the arm's joints", arm),
+        ("distance from where the arm cannot move every way", singular),
+        ("clearance", clear),
+    ];
+    let parts: Vec<String> = parts
+        .into_iter()
+        .filter(|(_, value)| !value.is_empty())
+        .map(|(name, value)| format!("{name} {value}"))
+        .collect();
+    let spare = format!("to spare at the least: {}", parts.join(", "));
+    (format!("setting with a score of {}, of 1 where all is ample", score), vec![spare])
+}
+
+/// What a mend costs beside what it changes.
+fn cost(way: &Way, mend: &Mend) -> Vec<String> {
+    let seconds = |value: f64| number::value(value, Unit::Second, Rounding::Nearest);
+    let time = match mend.longer {
+        None => "how long it takes is not known: the motions are not timed".to_owned(),
+        Some(longer) if longer.abs() < 0.05 => "all motions together take as long as now".to_owned(),
+        Some(longer) if longer > 0.0 => format!("all motions together take {} longer", seconds(longer)),
+        Some(shorter) => format!("all motions together take {} less", seconds(-shorter)),
+    };
+    let left = (mend.left > 0).then(|| format!("violations of other causes that stay: {}", mend.left));
+    let task = way.changes_task().then(|| "this changes the work itself: ask whether it can be done so".to_owned());
+    std::iter::once(time).chain(left).chain(task).collect()
 }
 
 fn ways(proposal: &Proposal) -> Vec<String> {
-    proposal.ways.iter().map(report::way).collect()
+    proposal.ways.iter().map(way).collect()
+}
+
+/// How long a way takes, and how well it keeps clear.
+fn way(way: &WayProposal) -> String {
+    let time = way.way.seconds.map(|seconds| format!("takes {} min and ", number::minutes(seconds, 0, Rounding::Up)));
+    let spare = number::value(way.way.margin, Unit::Metre, Rounding::Down);
+    let (step, time) = (&way.step, time.unwrap_or_default());
+    format!("{step}: {time}stays more than {spare} farther from everything than it must")
 }

@@ -3,6 +3,7 @@
 //! A [`Question`] is answered on a thread of its own. What was found is kept as offers for the plan as it then is; the one
 //! that is looked at is shown in the plan until it is taken or left. A plan that becomes another one drops them all.
 
+use std::collections::BTreeMap;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, TryRecvError, channel};
 use std::sync::{Arc, Mutex};
@@ -13,8 +14,12 @@ use bevy::prelude::*;
 use crate::model::Deed;
 use crate::report;
 
+use super::cameras::CamerasSystems;
+use super::change::Changing;
 use super::chosen::Chosen;
 use super::clock::Clock;
+use super::edit_words;
+use super::effect::Effect;
 use super::engine::{Engine, Shown};
 use super::question::{Offer, Question, Told};
 use super::session::{Ask, Session, SessionSystems};
@@ -42,6 +47,10 @@ pub struct Search {
     pub told: Vec<String>,
     /// The offer that is looked at.
     pub at: usize,
+    /// What those that were looked at do to the findings, by their numbers.
+    pub effects: BTreeMap<usize, Effect>,
+    /// Whether the moment is still to be gone to at which the offer is to be seen.
+    to_be_seen: bool,
     /// The plan's text that the offers belong to.
     text: String,
     running: Option<Running>,
@@ -100,6 +109,7 @@ impl Search {
         let is_shown = self.offers.get(number).is_some_and(|offer| session.show(&offer.edits, engine));
         if is_shown {
             self.at = number;
+            self.to_be_seen = true;
         }
         is_shown
     }
@@ -131,7 +141,11 @@ pub struct SearchPlugin;
 
 impl Plugin for SearchPlugin {
     fn build(&self, app: &mut App) {
-        app.init_resource::<Search>().add_systems(Update, search.after(SessionSystems));
+        app.init_resource::<Search>().init_resource::<Changing>().add_systems(
+            Update,
+            // The camera turns to what is shown then, which is seen in the next frame.
+            (search.after(SessionSystems), judge.after(CamerasSystems)).chain(),
+        );
     }
 }
 
@@ -186,6 +200,28 @@ fn search(
             _ => {}
         }
     }
+}
+
+/// Once the offer that is looked at is checked: what it does to the findings, and where it is to be seen.
+fn judge(
+    (session, clock): (Res<Session>, Res<Clock>),
+    (mut search, mut changing): (ResMut<Search>, ResMut<Changing>),
+    mut asks: MessageWriter<Ask>,
+) {
+    if !search.to_be_seen || session.checking {
+        return;
+    }
+    search.to_be_seen = false;
+    let shown = search.offers.get(search.at).filter(|offer| session.preview.as_ref() == Some(&offer.edits));
+    let (Some(offer), Some(loaded)) = (shown, &session.loaded) else { return };
+    let (Some(checked), Some(before)) = (&session.checked, &session.before) else { return };
+    if let Some(moment) = edit_words::moment((&loaded.project, &checked.playback), &offer.edits, clock.at) {
+        asks.write(Ask::Jump(moment));
+        changing.to_be_seen = true;
+    }
+    let effect = Effect::new(&before.outcome.findings, &checked.outcome.findings);
+    let number = search.at;
+    search.effects.insert(number, effect);
 }
 
 /// The cause that the chosen finding belongs to, of a plan that is checked.

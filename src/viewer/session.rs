@@ -15,10 +15,11 @@ use crate::files::{Change, DiskState, Draft, Found, Loaded, NotSaved, Problems};
 use crate::model::PlanEdit;
 
 use super::engine::{Answer, Engine};
+use super::news::{Choice, News};
 use super::theme::Action;
 
 /// The files on disk are looked at so often, at most.
-const LOOK_EVERY: Duration = Duration::from_millis(500);
+pub(super) const LOOK_EVERY: Duration = Duration::from_millis(500);
 
 /// Something that the user asks for.
 #[derive(Message, Clone, Debug, PartialEq)]
@@ -53,25 +54,6 @@ pub enum Ask {
     Heard,
 }
 
-/// Something to be told to the user.
-#[derive(Clone, Debug, PartialEq)]
-pub struct News {
-    pub text: String,
-    /// Whether it needs an answer, and which.
-    pub choice: Choice,
-}
-
-/// Which answers a message offers.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Choice {
-    /// None: it goes away.
-    None,
-    /// The file has changed on disk while there are edits.
-    DiskOrMine,
-    /// Saving failed where the plan is, or it is the built-in one: another folder may take it.
-    Elsewhere,
-}
-
 /// The open plan.
 #[derive(Resource)]
 pub struct Session {
@@ -104,7 +86,7 @@ pub struct Session {
 impl Session {
     /// A session with a plan that is still to be read, and what was found of edits that were not saved.
     pub fn new(draft: Draft, found: &Found) -> Self {
-        let news = told(found).map(|text| News { text, choice: Choice::None });
+        let news = told(found).map(|text| News { text, choice: Choice::Read });
         Self {
             draft,
             loaded: None,
@@ -242,7 +224,8 @@ impl Session {
         self.keep_as_before();
         self.check(loaded, engine);
         if let Some(warning) = self.draft.warning() {
-            self.tell(format!("not saved yet, and would not outlive a crash: {warning}"));
+            let text = format!("not saved yet, and would not outlive a crash: {warning}");
+            self.news = Some(News { text, choice: Choice::Read });
         }
     }
 

@@ -22,6 +22,15 @@ pub const TEXT: egui::Color32 = egui::Color32::from_rgb(226, 231, 240);
 /// What is chosen.
 pub const CHOSEN: egui::Color32 = egui::Color32::from_rgb(86, 180, 233);
 
+/// The tip's path.
+pub const TIP_PATH: egui::Color32 = egui::Color32::from_rgb(184, 166, 255);
+/// The held payload's path.
+pub const PAYLOAD_PATH: egui::Color32 = egui::Color32::from_rgb(204, 121, 167);
+/// Where a tool pushes, and how.
+pub const TARGET: egui::Color32 = egui::Color32::from_rgb(240, 228, 66);
+/// Zones that nothing may enter.
+pub const KEEP_OUT: egui::Color32 = egui::Color32::from_rgb(214, 94, 0);
+
 /// The axes x, y and z.
 pub const AXES: [(&str, egui::Color32); 3] = [
     ("x", egui::Color32::from_rgb(230, 115, 26)),

@@ -24,13 +24,13 @@ pub fn bar_ui(ui: &mut egui::Ui, panels: &mut Panels) {
         ui.separator();
         cameras_ui(ui, panels);
         ui.separator();
-        for (action, word, on) in [
-            (Action::Lines, "Closest points", panels.overlays.lines),
-            (Action::Ghosts, "Ghosts", panels.overlays.ghosts),
-            (Action::Paths, "Paths", panels.overlays.paths),
-            (Action::Scale, "Scale", panels.overlays.scale),
+        for (action, word, on, told) in [
+            (Action::Lines, "Closest points", panels.overlays.lines, "where bodies are nearest to each other now (L)"),
+            (Action::Ghosts, "Ghosts", panels.overlays.ghosts, "where what moves begins and ends (G)"),
+            (Action::Paths, "Paths", panels.overlays.paths, "where the arm's tip and the held payload go (H)"),
+            (Action::Scale, "Scale", panels.overlays.scale, "a grid of metres and the axes (M)"),
         ] {
-            if ui.selectable_label(on, word).clicked() {
+            if ui.selectable_label(on, word).on_hover_text(told).clicked() {
                 panels.asks.write(Ask::Do(action));
             }
         }
@@ -66,7 +66,8 @@ fn counts_ui(ui: &mut egui::Ui, panels: &Panels) {
     }
     if panels.session.checking {
         let (share, task) = panels.engine.progress();
-        ui.add(egui::ProgressBar::new(share).desired_width(110.0).text(task));
+        ui.add(egui::ProgressBar::new(share.min(1.0)).desired_width(60.0));
+        ui.label(egui::RichText::new(task).color(theme::QUIET));
     } else if let Some(took) = panels.session.took {
         ui.label(egui::RichText::new(format!("checked in {:.2} s", took.as_secs_f64())).color(theme::QUIET));
     }

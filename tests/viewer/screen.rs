@@ -16,6 +16,8 @@ use crate::picture::Picture;
 const PATIENCE: Duration = Duration::from_secs(60);
 /// Between two looks at what is waited for.
 const LOOK: Duration = Duration::from_millis(50);
+/// Who does nothing for so long has nothing more to do.
+const SETTLED: Duration = Duration::from_millis(500);
 
 /// Waits until something is there.
 pub fn wait<T>(what: &str, look: impl FnMut() -> Option<T>) -> T {
@@ -85,12 +87,17 @@ pub struct Viewer<'s> {
 impl<'s> Viewer<'s> {
     /// Opens a plan, and waits until the window can be used and `is_ready` says so of its picture.
     pub fn open(screen: &'s Screen, plan: &Path, is_ready: impl Fn(&Picture) -> bool) -> Self {
+        Self::open_sized(screen, plan, "1280x720", is_ready)
+    }
+
+    /// The same, with another size asked for.
+    pub fn open_sized(screen: &'s Screen, plan: &Path, size: &str, is_ready: impl Fn(&Picture) -> bool) -> Self {
         let folder = tempfile::tempdir().expect("a temporary folder");
         let errors = File::create(folder.path().join("errors")).expect("a file");
         let process = program()
             .arg("view")
             .arg(plan)
-            .args(["--size", "1280x720"])
+            .args(["--size", size])
             .env("DISPLAY", &screen.display)
             .current_dir(folder.path())
             .stdin(Stdio::null())
@@ -126,8 +133,30 @@ impl<'s> Viewer<'s> {
         fs::read_to_string(self.folder.path().join("errors")).expect("the file is there")
     }
 
+    /// Processor time that it has taken up to now, of all its threads.
+    pub fn processor_time(&self) -> Duration {
+        let stat = fs::read_to_string(format!("/proc/{}/stat", self.process.id())).expect("it runs");
+        // Behind the name, which may hold anything but the last bracket: state is the first, times the 12th and 13th.
+        let fields: Vec<&str> = stat.rsplit(')').next().expect("a name").split_whitespace().collect();
+        let ticks: u64 = fields[11..13].iter().map(|ticks| ticks.parse::<u64>().expect("ticks")).sum();
+        Duration::from_millis(10 * ticks)
+    }
+
+    /// Waits until it has drawn all that there is to be drawn.
+    pub fn settle(&self) {
+        wait("it draws no more", || {
+            let before = self.processor_time();
+            thread::sleep(SETTLED);
+            (self.processor_time() - before < SETTLED / 10).then_some(())
+        });
+    }
+
     pub fn key(&self, key: &str) {
         self.screen.must(&["key", key]);
+    }
+
+    pub fn write(&self, text: &str) {
+        self.screen.must(&["type", text]);
     }
 
     /// Clicks, and waits until that is done: of two clicks within one slow frame only the last would count.

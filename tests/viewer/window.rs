@@ -5,6 +5,8 @@
 
 use std::fs;
 use std::path::{Path, PathBuf};
+use std::thread;
+use std::time::Duration;
 
 use tempfile::TempDir;
 
@@ -15,11 +17,14 @@ use crate::{Needs, Test};
 
 pub const TESTS: &[Test] = &[
     ("a_plan_is_looked_at_changed_and_saved_by_keyboard_and_mouse", Needs::Window, looked_at_changed_and_saved),
+    ("what_is_typed_takes_the_place_of_all_that_is_selected_and_what_is_no_number_of_nothing", Needs::Window, typed),
     ("edits_that_were_not_saved_outlive_a_kill", Needs::Window, edits_outlive_a_kill),
     ("a_plan_changed_by_somebody_else_is_not_written_over", Needs::Window, changed_by_somebody_else),
     ("a_plan_deleted_while_it_is_open_is_written_again_by_saving", Needs::Window, deleted_while_open),
     ("a_plan_that_may_not_be_written_is_kept_and_so_are_the_edits", Needs::Window, write_protected),
     ("a_broken_plan_opens_and_is_drawn_when_mended", Needs::Window, broken_and_mended),
+    ("a_window_in_which_nothing_happens_takes_less_than_a_fifth_of_a_core", Needs::Window, idle),
+    ("a_window_is_no_larger_than_its_display", Needs::Window, no_larger_than_the_display),
 ];
 
 /// In the band of time: the block of the transit, below its name.
@@ -32,14 +37,21 @@ const CHANGE: [usize; 2] = [1095, 90];
 const WAYPOINT: [usize; 2] = [985, 166];
 /// The slider of the elbow: its handle, and where it is pulled to.
 const ELBOW: [[usize; 2]; 2] = [[1132, 258], [1140, 258]];
+/// The box of the elbow's number.
+const NUMBER: [usize; 2] = [1195, 258];
 /// The scene, without what is written over it: left, top, right, bottom.
-const SCENE: [usize; 4] = [340, 130, 960, 465];
+const SCENE: [usize; 4] = [340, 130, 960, 450];
 /// The band of time, with the line of the present moment: left, top, right, bottom.
 const BAND: [usize; 4] = [98, 556, 1272, 700];
 /// The panel on the right, below its tabs: left, top, right, bottom.
 const PANEL: [usize; 4] = [975, 104, 1278, 500];
 /// Where the list of keys lies: left, top, right, bottom.
-const LIST: [usize; 4] = [30, 60, 500, 500];
+const LIST: [usize; 4] = [345, 85, 670, 440];
+
+/// So long is it looked at how much a window does.
+const IDLE: Duration = Duration::from_secs(4);
+/// Less than reading a plan again, checking and drawing it takes.
+const BUSY: Duration = Duration::from_millis(500);
 
 /// The starter with a waypoint on its transit, and too wide a limit, so that there is something to be found.
 fn plan() -> TempDir {
@@ -173,6 +185,36 @@ fn looked_at_changed_and_saved() {
     assert_eq!(code, Some(1), "its limits are violated, and nothing else is wrong with it: {said}");
 }
 
+fn typed() {
+    let folder = plan();
+    let screen = Screen::start();
+    let viewer = open(&screen, &folder);
+    viewer.click(TRANSIT);
+    viewer.click(CHANGE);
+    viewer.click(WAYPOINT);
+    // Keys are the box's while it has the focus, so that no picture can be asked for meanwhile.
+    let write = |text: &str| {
+        viewer.press(NUMBER);
+        viewer.release();
+        viewer.settle();
+        viewer.key("ctrl+a");
+        viewer.write(text);
+        viewer.settle();
+        viewer.key("Return");
+        viewer.settle();
+    };
+    write("101.5");
+    wait("the edit is kept", || {
+        let kept = fs::read_to_string(journal(&folder)).ok()?;
+        kept.contains("joints_deg_m = [0, -50, 0, 101.5, -45, 0, 0]").then_some(())
+    });
+    let (kept, before) = (text(&journal(&folder)), viewer.picture());
+    write("many");
+    assert_eq!(text(&journal(&folder)), kept, "it is no number");
+    viewer.until("it is told", |now| now.difference_in(&before, PANEL) > 0.005);
+    assert_eq!(viewer.errors(), "");
+}
+
 fn edits_outlive_a_kill() {
     let folder = plan();
     let before = text(&file(&folder));
@@ -247,5 +289,31 @@ fn broken_and_mended() {
     let viewer = Viewer::open(&screen, folder.path(), |picture| !is_checked(picture));
     fs::write(file(&folder), whole).expect("somebody mends it");
     viewer.until("it is read again", is_checked);
+    assert_eq!(viewer.errors(), "");
+}
+
+fn idle() {
+    let folder = plan();
+    let screen = Screen::start();
+    let viewer = open(&screen, &folder);
+    let settled = || {
+        let before = viewer.processor_time();
+        thread::sleep(IDLE);
+        Some(viewer.processor_time() - before).filter(|took| *took < IDLE / 5)
+    };
+    wait("it is idle", settled);
+    // Still so, and still awake.
+    assert!(settled().is_some(), "it was idle for {IDLE:?}, and is not any more");
+    let theirs = format!("{}# theirs\n", text(&file(&folder)));
+    let before = viewer.processor_time();
+    fs::write(file(&folder), theirs).expect("its owner may");
+    wait("it notices that the plan has changed", || (viewer.processor_time() - before > BUSY).then_some(()));
+    assert_eq!(viewer.errors(), "");
+}
+
+fn no_larger_than_the_display() {
+    let folder = plan();
+    let screen = Screen::start();
+    let viewer = Viewer::open_sized(&screen, folder.path(), "1920x1080", |picture| picture.size == [1280, 720]);
     assert_eq!(viewer.errors(), "");
 }

@@ -77,6 +77,12 @@ fn a_proposal_is_shown_left_taken_and_undone_as_one_step() {
         assert_eq!(shown.as_ref(), Some(&search(&opened).offers[0].edits));
         let first = opened.session().findings().to_vec();
         assert_ne!(first, as_it_was, "the preview is checked");
+        opened.app.update();
+        let effect = search(&opened).effects.get(&0).expect("it is told what it does").clone();
+        assert_eq!(effect, Effect::new(&as_it_was, &first));
+        let checked = opened.session().checked.clone().expect("it is checked");
+        let (_, span) = checked.playback.span_at(opened.get::<Clock>().at).expect("something is shown");
+        assert_eq!(span.place.name(), "far-panel", "the clock has gone to what is changed");
         assert_eq!(violations(&opened), 0, "the proposal keeps every limit");
         opened.change(Ask::Do(Action::OfferAfter));
         assert_eq!(search(&opened).at, 1);
