@@ -2,7 +2,7 @@
 
 use std::fmt;
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use crate::model::{Bound, ClassPair, Who};
 use crate::space::Point;
@@ -93,7 +93,7 @@ pub enum Value {
 }
 
 /// A limit and its good side.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, Deserialize, PartialEq, Serialize)]
 pub enum Bar {
     AtLeast(f64),
     AtMost(f64),
@@ -117,7 +117,7 @@ impl Bar {
 }
 
 /// Units of findings; SI and radians in memory.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, Deserialize, Eq, PartialEq, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Unit {
     Metre,

@@ -2,7 +2,7 @@
 //!
 //! # Law
 //! The distance of the target from each body of the structure, and from each payload in every seat that it is ever in: a
-//! target farther than [`NEAR`] from all that it is `on` is odd, and so is one on another body alone. It is no limit, and
+//! target farther than [`NEAR`] from all that it is `on`, or deeper within a body, is odd, and so is one on another body alone. It is no limit, and
 //! breaks none: what is odd is told.
 //!
 //! # Source
@@ -60,6 +60,7 @@ fn oddity(target: &Target, bodies: &[(Pose, Body)]) -> Option<String> {
     let is_on = |name: &str| target.on.iter().any(|written| is_meant(written, name));
     let on = distances.iter().filter(|(name, _)| is_on(name)).min_by(|(_, a), (_, b)| a.total_cmp(b));
     match (on, nearest) {
+        (_, (name, depth)) if *depth < -NEAR => Some(format!("lies {:.2} m inside {name}", -depth)),
         (Some((_, distance)), _) if *distance <= NEAR => None,
         (_, (name, distance)) if *distance > NEAR => {
             Some(format!("lies on no body: the nearest is {name}, {distance:.2} m away"))
@@ -93,6 +94,8 @@ mod tests {
         );
         let none = told(|latch| latch.on = on(&[]));
         assert_eq!(none, ["target latch of worksite near-panel lies on near-panel, and is `on` nothing"]);
+        let inside = told(|latch| latch.at_m[2] -= 0.06);
+        assert_eq!(inside, ["target latch of worksite near-panel lies 0.06 m inside near-panel"]);
         let above = told(|latch| latch.at_m[2] += 0.30);
         assert_eq!(
             above,

@@ -18,6 +18,8 @@ pub struct Outcome {
     pub findings: Vec<Finding>,
     /// Which sizes of the crew are invented or stand alone.
     pub notes: Vec<String>,
+    /// What is odd about the plan's targets, in words.
+    pub odd: Vec<String>,
     /// Pairs that may touch, and why: declared contacts, neighbours in a mechanism.
     pub exemptions: Vec<Exemption>,
 }

@@ -28,11 +28,12 @@ pub fn summarise(case: &Case) -> Outcome {
         motions: case.moves.iter().map(|moved| motion(moved, project.plan.near_worksite_m)).collect(),
         findings: case.findings(),
         notes: notes(case.scene),
+        odd: off_bodies(case.scene),
         exemptions: exemptions(case),
     }
 }
 
-/// What is odd about targets; and what is said of the crew's sizes, for whoever is in the plan, once where it holds for both.
+/// What is said of the crew's sizes, for whoever is in the plan; once where it holds for both.
 fn notes(scene: &Scene) -> Vec<String> {
     let in_plan = |who| scene.project.plan.step.iter().any(|step| step.who == who);
     let figures = [("rider", Who::Rider, &scene.rider), ("second crew", Who::SecondCrew, &scene.second_crew)];
@@ -45,8 +46,7 @@ fn notes(scene: &Scene) -> Vec<String> {
             }
         }
     }
-    let of_crew = said.into_iter().map(|(note, words)| format!("{}: {note}", words.join(" and ")));
-    off_bodies(scene).into_iter().chain(of_crew).collect()
+    said.into_iter().map(|(note, words)| format!("{}: {note}", words.join(" and "))).collect()
 }
 
 /// Steps that this version does not model.

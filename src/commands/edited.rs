@@ -8,9 +8,10 @@ use anyhow::Result;
 
 use super::output;
 use super::progress::Bar;
-use crate::check::{self, Finding};
+use crate::check;
 use crate::files::{self, PlanPath, Source};
 use crate::model::PlanEdit;
+use crate::propose::Violation;
 use crate::report;
 
 /// Writes a copy of a plan with edits made into a new or empty folder, nothing half; hands back where the plan is.
@@ -31,12 +32,12 @@ pub fn copy_with(source: &dyn Source, plan: &PlanPath, edits: &[PlanEdit], folde
 pub fn check_again(plan: &Path, told: Option<(&str, &Path)>, stop: &AtomicBool) -> Result<ExitCode> {
     let loaded = files::read_project(plan)?;
     let outcome = check::run(&loaded.project, &loaded.meshes, &Bar::new(), stop)?;
-    let violations: Vec<Finding> =
-        outcome.findings.iter().filter(|finding| finding.status.is_violation()).cloned().collect();
+    let violations = Violation::all(&outcome.findings);
     if let Some((written, named)) = told {
         let counted = report::counted(&report::Counts::of(&outcome));
         let violated = report::violated(&violations);
-        let told = format!("{written}its check: {counted}; next: trusswalk check {}\n{violated}", named.display());
+        let next = if violations.is_empty() { "check" } else { "mend" };
+        let told = format!("{written}its check: {counted}; next: trusswalk {next} {}\n{violated}", named.display());
         output::deliver(told.as_bytes(), None)?;
     }
     Ok(ExitCode::from(u8::from(!violations.is_empty())))

@@ -114,6 +114,13 @@ fn taken_out(args: &Args, edits: &[PlanEdit]) -> String {
 
 /// What is to be looked for where one name is given; everything else stays as it is.
 fn only(project: &mut Project, open: &[files::OpenSite], name: &str) -> Result<(Vec<files::OpenSite>, Vec<PlanEdit>)> {
+    let is_site = project.plan.worksite.iter().any(|site| site.id == name);
+    let steps = project.plan.step.iter().enumerate().filter(|(_, step)| step.deed == Deed::Transit);
+    let steps: Vec<String> = steps.map(|(number, step)| step.id_at(number)).collect();
+    if !is_site && !steps.iter().any(|step| step == name) {
+        let sites = project.plan.worksite.iter().map(|site| site.id.as_str());
+        return Err(unknown_name(name, "worksite or transit", sites.chain(steps.iter().map(String::as_str))));
+    }
     if let Some(other) = open.iter().find(|site| site.worksite != name) {
         return Err(anyhow!(
             "`{}` is open, too; expected a plan in which nothing else is, or no `--only`: then all that is open is looked for, \
@@ -121,20 +128,14 @@ fn only(project: &mut Project, open: &[files::OpenSite], name: &str) -> Result<(
             other.worksite
         ));
     }
-    if project.plan.worksite.iter().any(|site| site.id == name) {
+    if is_site {
         let (mut sites, edits) = anew::worksite(project, name);
         for site in &mut sites {
             site.second_detents = open.iter().any(|open| open.second_detents);
         }
         return Ok((sites, edits));
     }
-    let steps = project.plan.step.iter().enumerate().filter(|(_, step)| step.deed == Deed::Transit);
-    let steps: Vec<String> = steps.map(|(number, step)| step.id_at(number)).collect();
-    if steps.iter().any(|step| step == name) {
-        return Ok((Vec::new(), anew::step(project, name)));
-    }
-    let sites = project.plan.worksite.iter().map(|site| site.id.as_str());
-    Err(unknown_name(name, "worksite or transit", sites.chain(steps.iter().map(String::as_str))))
+    Ok((Vec::new(), anew::step(project, name)))
 }
 
 #[cfg(test)]

@@ -65,10 +65,8 @@ pub(super) fn fill(project: &mut Project) -> Vec<OpenSite> {
 /// Tells of values that are left open where a plan must have them.
 pub(super) fn refuse(open: &[OpenSite], file: Node<'_>, problems: &mut Problems) {
     for (site, node) in open.iter().filter_map(|site| Some((site, of_site(file, &site.worksite)?))) {
-        for key in site.keys() {
-            let what = format!("the worksite `{}` has no `{key}`", site.worksite);
-            problems.add(node.place(), what, "expected one, or `trusswalk propose`, which looks for one");
-        }
+        let what = format!("the worksite `{}` has no `{}`", site.worksite, site.keys().join("`, no `"));
+        problems.add(node.place(), what, "expected it, or `trusswalk propose`, which looks for what is left out");
     }
 }
 

@@ -14,6 +14,7 @@
 use std::f64::consts::{PI, TAU};
 
 use crate::mechanism::{BodyId, JointMotion, LinkId, Mechanism, Range, Slack};
+use crate::model::ClassPair;
 use crate::motion::Rule;
 use crate::space::{Convex, Point, Pose, PosedConvex, PosedCore, separation};
 
@@ -27,6 +28,7 @@ const STEPS_OF_TWO: usize = 48;
 pub struct AlwaysNear {
     /// One of the arm, and the one that is near where the two are farthest apart.
     pub bodies: [BodyId; 2],
+    pub classes: ClassPair,
     /// They are never farther apart than this with tolerances, m.
     pub at_most: f64,
     /// The limit there, m.
@@ -106,7 +108,9 @@ impl<'a> Swing<'a> {
             let here = still.iter().map(|(body, limit, parts)| {
                 let nearest = parts.iter().map(|part| separation(&ball, part).upper).fold(f64::INFINITY, f64::min);
                 let tolerance = self.slides + self.mechanism.body(*body).growth;
-                AlwaysNear { bodies: [self.body, *body], at_most: nearest + strays - tolerance, limit: *limit }
+                let classes = [self.body, *body].map(|body| self.mechanism.body(body).class);
+                let classes = ClassPair::new(classes[0], classes[1]);
+                AlwaysNear { bodies: [self.body, *body], classes, at_most: nearest + strays - tolerance, limit: *limit }
             });
             let lacks = |near: &AlwaysNear| near.limit - near.at_most;
             let here = here.max_by(|a, b| lacks(a).total_cmp(&lacks(b))).filter(|near| lacks(near) > 0.0)?;

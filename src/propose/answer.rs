@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 /// What a planner says.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, Deserialize, PartialEq, Serialize)]
 pub enum Answer {
     /// A path, every edge of it certified.
     Found(Found),
@@ -30,7 +30,7 @@ pub struct Found {
 }
 
 /// What is known where nothing was found.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, Deserialize, PartialEq, Serialize)]
 pub struct NotFound {
     /// Nodes of all trees.
     pub nodes: usize,
@@ -46,7 +46,7 @@ pub struct NotFound {
 }
 
 /// Why an edge is not certified.
-#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Clone, Debug, Deserialize, Eq, Ord, PartialEq, PartialOrd, Serialize)]
 pub enum Refusal {
     /// This pair of bodies breaks a limit on it.
     Pair([String; 2]),
@@ -57,7 +57,7 @@ pub enum Refusal {
 }
 
 /// Why there is no path at all.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, Deserialize, PartialEq, Serialize)]
 pub enum Impossible {
     /// At an end, two bodies break a limit by at least so much, m.
     Pair { at: End, bodies: [String; 2], by: f64 },
@@ -70,7 +70,7 @@ pub enum Impossible {
 }
 
 /// An end of a path.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Deserialize, Eq, PartialEq, Serialize)]
 pub enum End {
     Start,
     Goal,

@@ -8,15 +8,17 @@
 //! to a joint limit, or to a singular configuration, than the plan allows; of the others the best few are kept. What was not
 //! found from these starts is not proven.
 
+use std::f64::consts::PI;
+
 use nalgebra::Vector6;
 use rayon::prelude::*;
 
 use super::Setting;
 use crate::check::arm_paces;
-use crate::mechanism::{Goal, InverseKinematics, JointMotion, LinkId, Mechanism, tip_jacobian};
+use crate::mechanism::{Goal, InverseKinematics, JointMotion, LinkId, Mechanism, Range, tip_jacobian};
 use crate::model::{Limits, RestraintJoint, Worksite};
 use crate::motion::{JointPace, segment_time, singular_value_at, stopping_distance};
-use crate::space::{Point, Pose, Vector};
+use crate::space::{Point, Pose, Spread, Vector};
 use crate::state::{ArmAlone, Assembly, Moment, Scene};
 
 /// Most combinations of detents: beyond, every so many-eth is taken, which the count says.
@@ -25,6 +27,8 @@ const COMBINATIONS: usize = 4096;
 const STARTS: usize = 6;
 /// Of each combination, so many configurations are kept: those farthest from joint limits and singular ones.
 const KEPT: usize = 2;
+/// Of each combination, so many configurations to wait in.
+const PARKED: usize = 4;
 /// Where one way to hold the plate will do, every so many-eth combination is tried first.
 const STRIDE: usize = 17;
 /// ... of so many ways to hold it ...
@@ -189,26 +193,50 @@ impl<'a> ArmAt<'a> {
         let found = solver.solve_all(mechanism, &goal, &self.now.arm, APART);
         tried.not_met = usize::from(found.is_empty());
         tried.configurations = found.len();
-        let holds = found.into_iter().filter_map(|exact| {
-            let q = self.arm.rounded(&exact);
-            let Some(joint_share) = self.joint_share(&q) else {
-                tried.near_joint_limit += 1;
-                return None;
-            };
-            let singular_value = self.singular_value(&q)?;
-            if singular_value < self.limits().singular_value_m.value {
-                tried.near_singular += 1;
-                return None;
-            }
-            let overrun = self.overrun(&q);
-            let setting = Setting { stand: self.stand.to_owned(), detents: detents.clone(), arm: q };
-            Some(Hold { setting, joint_share, singular_value, overrun })
-        });
-        let mut holds: Vec<Hold> = holds.collect();
+        let mut holds: Vec<Hold> =
+            found.iter().filter_map(|exact| self.hold_of(self.arm.rounded(exact), detents, &mut tried)).collect();
         holds.sort_by(|a, b| a.strain().total_cmp(&b.strain()));
         tried.not_kept = holds.len().saturating_sub(KEPT);
         holds.truncate(KEPT);
         (holds, tried)
+    }
+
+    /// Ways to hold the plate anywhere: of each setting a few configurations spread over the joint ranges.
+    pub fn parked(&self) -> (Vec<Hold>, ArmsTried) {
+        let ranges = self.arm.mechanism.ranges();
+        let spread = Spread::over(ranges.len());
+        let mut tried = ArmsTried { left_out: self.left_out, ..ArmsTried::default() };
+        let mut holds = Vec::new();
+        for (n, (detents, _)) in self.settings.iter().enumerate() {
+            tried.combinations += 1;
+            for k in 0..PARKED {
+                let shares = spread.point(n * PARKED + k);
+                let value = |(range, share): (&Range, f64)| {
+                    let [lowest, highest] = [range.lowest.max(-PI), range.highest.min(PI)];
+                    lowest + (highest - lowest) * share
+                };
+                let q: Vec<f64> = ranges.iter().zip(shares).map(value).collect();
+                tried.configurations += 1;
+                holds.extend(self.hold_of(self.arm.rounded(&q), detents, &mut tried));
+            }
+        }
+        (holds, tried)
+    }
+
+    /// A configuration with a setting; none where it is too near to a joint limit or a singular one, which is counted.
+    fn hold_of(&self, q: Vec<f64>, detents: &[f64], tried: &mut ArmsTried) -> Option<Hold> {
+        let Some(joint_share) = self.joint_share(&q) else {
+            tried.near_joint_limit += 1;
+            return None;
+        };
+        let singular_value = self.singular_value(&q)?;
+        if singular_value < self.limits().singular_value_m.value {
+            tried.near_singular += 1;
+            return None;
+        }
+        let overrun = self.overrun(&q);
+        let setting = Setting { stand: self.stand.to_owned(), detents: detents.to_vec(), arm: q };
+        Some(Hold { setting, joint_share, singular_value, overrun })
     }
 
     fn limits(&self) -> &Limits {

@@ -4,7 +4,8 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use serde::{Deserialize, Serialize};
 
-use crate::check::{CLEARANCE, Finding};
+use super::violation::Violation;
+use crate::check::CLEARANCE;
 use crate::model::ClassPair;
 
 /// A limit that something breaks.
@@ -17,10 +18,10 @@ pub struct Broken {
 }
 
 impl Broken {
-    /// The limit of a finding.
-    pub fn of(finding: &Finding) -> Self {
-        let classes = finding.pair.as_ref().map(|pair| pair.classes.to_string());
-        Self { check: finding.key.check.to_owned(), of: classes.unwrap_or_else(|| finding.key.subject.clone()) }
+    /// The limit of a violation.
+    pub fn of(violation: &Violation) -> Self {
+        let classes = violation.pair().map(|pair| pair.to_string());
+        Self { check: violation.check.clone(), of: classes.unwrap_or_else(|| violation.subject.clone()) }
     }
 
     /// A least clearance.

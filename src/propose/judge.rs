@@ -22,9 +22,10 @@ use super::Setting;
 use super::answer::Impossible;
 use super::broken::Broken;
 use super::transit::ruled_out;
+use super::violation::Violation;
 use super::visit::Visit;
 use crate::check::{
-    CLEARANCE, Case, Finding, JOINT_LIMITS, Known, Pair, Place, SINGULARITY, Silent, Status, Stopped, UseCase,
+    CLEARANCE, Case, Finding, JOINT_LIMITS, Known, Pair, SINGULARITY, Silent, Status, Stopped, UseCase,
 };
 use crate::crew::PostureOutcome;
 use crate::files::Meshes;
@@ -63,10 +64,8 @@ pub struct Judged {
     /// ... and by how much these margins are short of the least band that counts as little, in such bands and all together.
     pub short: f64,
     /// What is violated.
-    #[serde(skip)]
-    pub violations: Vec<Finding>,
+    pub violations: Vec<Violation>,
     /// What rules out any transit there, or away; looked at where nothing is violated.
-    #[serde(skip)]
     pub no_transit: Option<Impossible>,
 }
 
@@ -147,9 +146,7 @@ impl Judged {
 
     /// Where something is violated that is the body's own at its work, leaves out all else that is.
     pub fn leave_the_bodys_own(&mut self) {
-        let is_own = |finding: &Finding| {
-            BODYS.contains(&finding.key.check) && matches!(finding.key.place, Place::Worksite { .. })
-        };
+        let is_own = |broken: &Violation| BODYS.contains(&broken.check.as_str()) && broken.at_worksite;
         if self.violations.iter().any(is_own) {
             self.violations.retain(is_own);
         }
@@ -157,10 +154,10 @@ impl Judged {
 
     fn breaks_without_arm(&self, of_pairs: &[&str]) -> bool {
         let is_set = |class: BodyClass| matches!(class, BodyClass::Arm | BodyClass::Restraint);
-        self.violations.iter().any(|finding| {
-            let without_arm = |pair: &Pair| !is_set(pair.classes.classes().0) && !is_set(pair.classes.classes().1);
-            let comes_near = of_pairs.contains(&finding.key.check) && finding.pair.as_ref().is_some_and(without_arm);
-            BODYS.contains(&finding.key.check) || comes_near
+        self.violations.iter().any(|broken| {
+            let check = broken.check.as_str();
+            let is_without_arm = broken.classes.is_some_and(|classes| !classes.into_iter().any(is_set));
+            BODYS.contains(&check) || (of_pairs.contains(&check) && is_without_arm)
         })
     }
 }
@@ -205,7 +202,7 @@ pub fn judge(
             .chain(neutral)
             .reduce(f64::min);
         judged.seconds += case.moves.iter().filter_map(|moved| moved.seconds()).sum::<f64>();
-        judged.violations = findings.iter().filter(|finding| finding.status.is_violation()).cloned().collect();
+        judged.violations = Violation::all(&findings);
         if enough(&judged) {
             break;
         }

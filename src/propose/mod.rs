@@ -25,6 +25,7 @@ mod shorten;
 mod transit;
 mod travel;
 mod tree;
+mod violation;
 mod visit;
 mod way;
 mod whole;
@@ -43,6 +44,7 @@ pub use placements::PlacesTried;
 pub use second_crew::SecondProposal;
 pub use settle::Tried;
 pub use transit::{Settings, transit};
+pub use violation::Violation;
 pub use way::NoWay;
 pub use whole::{Candidates, Proposal, SiteProposal, Unsettled, WayProposal, Why, propose};
 

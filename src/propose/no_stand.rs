@@ -10,6 +10,7 @@
 
 use crate::check::PairRules;
 use crate::mechanism::BodyId;
+use crate::model::ClassPair;
 use crate::state::{Assembly, Moment, Move, Scene};
 
 use super::always_near::{AlwaysNear, always_near};
@@ -22,14 +23,14 @@ use super::work::Work;
 pub enum NoStand {
     /// What must be grasped is so far out of reach, at least, m.
     OutOfReach { subject: String, by: f64 },
-    /// The pair breaks its limit by at least so much, m, whatever the arm's joints do.
-    AlwaysNear { bodies: [String; 2], by: f64, limit: f64, at_rest: bool },
+    /// The pair breaks the limit of its classes by at least so much, m, whatever the arm's joints do.
+    AlwaysNear { bodies: [String; 2], classes: ClassPair, by: f64, limit: f64, at_rest: bool },
 }
 
 impl NoStand {
     fn near(near: AlwaysNear, names: impl FnOnce([BodyId; 2]) -> [String; 2], at_rest: bool) -> Self {
-        let AlwaysNear { bodies, at_most, limit } = near;
-        Self::AlwaysNear { bodies: names(bodies), by: limit - at_most, limit, at_rest }
+        let AlwaysNear { bodies, classes, at_most, limit } = near;
+        Self::AlwaysNear { bodies: names(bodies), classes, by: limit - at_most, limit, at_rest }
     }
 }
 

@@ -34,7 +34,7 @@ use super::broken::{Broken, Tally};
 use super::judge::{Judged, judge};
 use super::memory::Memory;
 use super::no_stand::{NoStand, no_stand};
-use super::placements::{LOT, Placement, Places, PlacesTried};
+use super::placements::{Placement, Places, PlacesTried};
 use super::visit::{Visit, waiting_at};
 use super::work::{Work, is_riders};
 
@@ -193,9 +193,9 @@ impl Options {
                 options.hold(scene, stop)?;
             } else {
                 let later = ties[n].as_ref().map(|tie| (tie.shift, &visits[tie.later], are_open[tie.later]));
-                let told = format!("worksite {} of {}, {}: places of the boot plate", n + 1, visits.len(), visit.site);
-                progress.begin(&told, (MOST_PLACES / LOT) as u64);
-                options.search(scene, later, (n, memory), (progress, stop))?;
+                progress.begin(&format!("places of the boot plate at {}", visit.site), visits.len() as u64);
+                (0..n).for_each(|_| progress.advance());
+                options.search(scene, later, (n, memory), stop)?;
             }
         }
         Ok(())
@@ -223,10 +223,13 @@ impl Options {
         scene: &'a Scene<'a>,
         later: Option<(Pose, &Visit, bool)>,
         (visit, memory): (usize, &Memory),
-        (progress, stop): (&dyn Progress, &AtomicBool),
+        stop: &AtomicBool,
     ) -> Result<(), Stopped> {
-        let Some(mut work) = work(scene, &self.visit, &self.before, later) else { return Ok(()) };
         let given = self.open.as_ref().is_some_and(|open| !open.joints).then(|| self.given(scene));
+        let Some(mut work) = work(scene, &self.visit, &self.before, later) else {
+            self.park(scene, given);
+            return Ok(());
+        };
         if let Some(given) = &given {
             work.plates = Some(given.iter().map(|(_, plate)| *plate).collect());
         }
@@ -241,7 +244,6 @@ impl Options {
             && let Some(lot) = places.next_lot()
         {
             go_on(stop)?;
-            progress.advance();
             if given.is_some() {
                 self.found.extend(lot);
                 continue;
@@ -287,6 +289,26 @@ impl Options {
             }
         }
         Ok(())
+    }
+
+    /// Where nothing is done that tells where the plate has to be, the arm may wait as it likes: as the plan has it, with any
+    /// setting of the restraint, or in configurations spread over the joint ranges.
+    fn park(&mut self, scene: &Scene, given: Option<Vec<(Setting, Pose)>>) {
+        let Some(site) = self.site(scene) else { return };
+        let mut holds: Vec<(Setting, f64)> = Vec::new();
+        match given {
+            Some(given) => holds.extend(given.into_iter().map(|(setting, _)| (setting, 0.0))),
+            None => {
+                for stand in self.stands(scene) {
+                    let at = ArmAt::new(scene, (site, &self.before), &stand, self.kept(scene).as_deref());
+                    let (parked, tried) = at.parked();
+                    self.arms = self.arms.plus(tried);
+                    holds.extend(parked.into_iter().map(|hold| (hold.setting.clone(), hold.strain())));
+                }
+            }
+        }
+        let serving = |(place, (setting, strain))| Serving { tip: tip(scene, &setting), setting, place, strain };
+        self.servings = holds.into_iter().enumerate().map(serving).collect();
     }
 
     /// Whether the body keeps its limits with the plate in a place, as some arm holds it there; and in the later visit that it
@@ -416,8 +438,8 @@ impl Options {
         Some(site.detents.iter().map(|angle| angle.radians()).collect())
     }
 
-    /// Stands from which it may be served: until the base first moves it may stand anywhere, after that it is where the
-    /// order of work has it.
+    /// Stands from which it may be served: until the base first moves it may stand anywhere but where it moves to, after that
+    /// it is where the order of work has it.
     fn stands(&self, scene: &Scene) -> Vec<String> {
         let plan = &scene.project.plan;
         let has_moved = self.base_has_moved(scene.project);
@@ -426,8 +448,16 @@ impl Options {
         } else {
             self.site(scene).into_iter().map(|site| &site.stand).collect()
         };
-        let is_ruled_out = |stand: &String| self.no_stand.iter().any(|(no, _)| no == stand);
+        let later = self.base_moves_to(scene.project);
+        let is_ruled_out =
+            |stand: &String| (!has_moved && later == Some(stand)) || self.no_stand.iter().any(|(no, _)| no == stand);
         stands.into_iter().filter(|stand| !is_ruled_out(stand)).cloned().collect()
+    }
+
+    /// To which stand the base is moved first after the visit: until then it can't be there.
+    pub fn base_moves_to<'p>(&self, project: &'p Project) -> Option<&'p String> {
+        let later = project.plan.step[self.visit.arriving..].iter();
+        later.filter(|step| step.deed == Deed::MoveBase).find_map(|step| step.stand.as_ref())
     }
 
     /// Whether the base was moved before, so that the order of work tells where it stands.
@@ -454,11 +484,6 @@ impl Options {
             Some(Bond::Setting { .. }) => earlier.setting == here.setting,
             Some(Bond::Place { .. }) => earlier.place == here.place,
         }
-    }
-
-    /// Whether nothing is done there that tells where the plate has to be.
-    pub fn is_idle(&self) -> bool {
-        self.at_work.is_none() && self.bond.is_none()
     }
 
     /// In how many places of the plate the body keeps its limits.
@@ -539,4 +564,39 @@ fn work<'a>(
         }
     }
     Some(work)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::model::{Stand, Step};
+    use crate::propose::anew;
+    use crate::state::testing::with_edited;
+
+    /// The starter's worksites with two stands more, everything open.
+    fn begun(edit: impl FnOnce(&mut Project), test: impl FnOnce(&Scene, &[Options])) {
+        let mut open = Vec::new();
+        let edit = |project: &mut Project| {
+            let known = project.plan.stand[0].clone();
+            project.plan.stand.extend(["a", "b"].map(|id| Stand { id: id.to_owned(), ..known.clone() }));
+            edit(project);
+            open = anew::everything(project).0;
+        };
+        let mut begun = None;
+        with_edited(edit, |scene| begun = Some(scene.project.clone()));
+        let project = begun.expect("it was edited");
+        with_edited(|starter| *starter = project, |scene| test(scene, &Options::begin(scene, &open)));
+    }
+
+    #[test]
+    fn a_worksite_is_served_from_anywhere_but_where_the_base_moves_later() {
+        begun(|_| {}, |scene, options| assert_eq!(options[0].stands(scene), ["near-end", "a", "b"]));
+        let move_to_b = |project: &mut Project| {
+            let at = project.plan.step.iter().position(|step| step.deed == Deed::Transit).expect("a transit");
+            let moved =
+                Step { deed: Deed::MoveBase, to: None, stand: Some("b".to_owned()), ..project.plan.step[at].clone() };
+            project.plan.step.insert(at, moved);
+        };
+        begun(move_to_b, |scene, options| assert_eq!(options[0].stands(scene), ["near-end", "a"]));
+    }
 }

@@ -33,7 +33,7 @@ const DRAWN: usize = 6000;
 /// Starts of each search for a posture.
 const STARTS: usize = 2;
 /// Places are asked for postures in lots of this size, so that the answer depends on no thread.
-pub const LOT: usize = 16;
+const LOT: usize = 16;
 /// How far the head may be pitched from the direction faced, rad.
 const PITCH: f64 = 0.7;
 /// Where the middle of the things lies before the chest: forward, left and up, from and to, m.

@@ -18,6 +18,7 @@ use super::Setting;
 use super::arms::combinations;
 use super::broken::{Broken, Tally};
 use super::judge::{Judged, Parts};
+use super::violation::Violation;
 use crate::check::{Case, Finding, Known, Pair, Progress, Silent, Stopped, go_on};
 use crate::files::Meshes;
 use crate::model::{BodyClass, Deed, PlanEdit, Project, Who};
@@ -125,7 +126,7 @@ fn judge(
         }
     }
     let parts = Parts::of(&findings, None);
-    let violations = findings.into_iter().filter(|finding| finding.status.is_violation()).collect();
+    let violations = Violation::all(&findings);
     Ok(Judged { setting, parts, score: parts.score(), violations, ..Judged::default() })
 }
 

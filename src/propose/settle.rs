@@ -91,6 +91,8 @@ pub struct Settling<'a> {
     ways: BTreeMap<(usize, usize, usize), Result<Way, NoWay>>,
     /// How many transits were sought.
     sought: usize,
+    /// The most visits and ways of one path that were known to hold.
+    done: usize,
     pub tried: Vec<Tried>,
     /// By visit, the judged one with the fewest violations.
     pub nearest: Vec<Option<Judged>>,
@@ -117,6 +119,7 @@ impl<'a> Settling<'a> {
             marks: options.iter().map(|options| options.servings.iter().map(|_| mark(options)).collect()).collect(),
             ways: BTreeMap::new(),
             sought: 0,
+            done: 0,
             tried: vec![Tried::default(); options.len()],
             nearest: options.iter().map(|options| options.nearest.clone()).collect(),
             memory,
@@ -233,13 +236,12 @@ impl<'a> Settling<'a> {
     }
 
     /// Tells how much of a path is known to hold, and how much was looked at so far.
-    fn tell(&self, path: &[usize], progress: &dyn Progress) {
+    fn tell(&mut self, path: &[usize], progress: &dyn Progress) {
         let judged: usize = self.tried.iter().map(|tried| tried.judged).sum();
         let told = format!("visits and ways, {judged} settings judged, {} transits sought", self.sought);
+        self.done = self.done.max(self.is_done(path));
         progress.begin(&told, (2 * self.options.len()).saturating_sub(1) as u64);
-        for _ in 0..self.is_done(path) {
-            progress.advance();
-        }
+        (0..self.done).for_each(|_| progress.advance());
     }
 
     /// How many visits and ways of a path are known to hold.
@@ -347,8 +349,12 @@ impl<'a> Settling<'a> {
             asked.extend((0..self.marks[n].len()).filter(alike).map(|other| (n, other)));
         }
         let too_near = |(n, k): &(usize, usize)| {
-            let options = &self.options[*n];
-            options.too_near(self.scene, &options.servings[*k].setting).unwrap_or_default()
+            let (options, setting) = (&self.options[*n], &self.options[*n].servings[*k].setting);
+            self.memory.too_near(*n, setting).unwrap_or_else(|| {
+                let broken = options.too_near(self.scene, setting).unwrap_or_default();
+                self.memory.keep_too_near(*n, setting, &broken);
+                broken
+            })
         };
         let found: Vec<Vec<Broken>> = asked.par_iter().map(too_near).collect();
         for ((n, k), broken) in asked.iter().zip(found) {
@@ -377,7 +383,10 @@ impl<'a> Settling<'a> {
                     return Ok(known);
                 }
                 let visit = (&options.visit, &befores[*n]);
-                judge((&served, self.scene.meshes), visit, setting, |judged| !judged.violations.is_empty(), self.stop)
+                let enough = |judged: &Judged| !judged.violations.is_empty();
+                let judged = judge((&served, self.scene.meshes), visit, setting, enough, self.stop)?;
+                self.memory.keep_judged(*n, &judged);
+                Ok(judged)
             })
             .collect();
         for ((n, k), judged) in asked.iter().zip(judged) {
@@ -405,7 +414,6 @@ impl<'a> Settling<'a> {
     fn note(&mut self, (n, k): (usize, usize), judged: Judged) {
         self.tried[n].judged += 1;
         if judged.keeps_all() {
-            self.memory.keep_judged(n, &judged);
             self.prices.hear_of_judged(n, &judged);
             self.marks[n][k] = Mark::Good(Box::new(judged));
             return;
@@ -445,13 +453,11 @@ impl<'a> Settling<'a> {
             let setting = |visit: usize| &self.options[visit].servings[path[visit]].setting;
             let ends = [setting(*n - 1), setting(*n)];
             if let Some(known) = self.memory.way(*n, ends, thorough) {
-                return Ok(Ok(known));
+                return Ok(known);
             }
             let visit = (&self.options[*n].visit, &befores[*n]);
             let found = way((&served, self.scene.meshes), visit, thorough, self.stop)?;
-            if let Ok(way) = &found {
-                self.memory.keep_way(*n, ends, way);
-            }
+            self.memory.keep_way(*n, ends, (thorough, &found));
             Ok(found)
         };
         let found: Vec<Result<Result<Way, NoWay>, Stopped>> = asked.par_iter().map(look).collect();

@@ -16,6 +16,7 @@ use crate::state::{Event, Moment, MotionKind, Scene, Walk, walk_steps};
 
 use super::answer::{Answer, Found};
 use super::transit::{Settings, transit};
+use super::violation::Violation;
 use super::visit::Visit;
 
 /// A way to a visit.
@@ -32,10 +33,10 @@ pub struct Way {
 }
 
 /// Why there is no way to a visit.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, Deserialize, PartialEq, Serialize)]
 pub enum NoWay {
     /// A motion that is given breaks limits.
-    Violated(Vec<Finding>),
+    Violated(Vec<Violation>),
     /// The transit was not found, or cannot be.
     Transit(Answer),
 }
@@ -67,7 +68,7 @@ pub fn way(
     // How late the step is is counted below, with the transit.
     let is_of_time = |finding: &Finding| finding.key.check == SPEED && matches!(finding.key.place, Place::Step { .. });
     let breaks = |finding: &Finding| finding.status.is_violation() && !is_of_time(finding);
-    let violations: Vec<Finding> = case.findings().into_iter().filter(breaks).collect();
+    let violations: Vec<Violation> = case.findings().iter().filter(|found| breaks(found)).map(Violation::of).collect();
     if !violations.is_empty() {
         return Ok(Err(NoWay::Violated(violations)));
     }

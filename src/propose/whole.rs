@@ -16,6 +16,7 @@ use super::options::{BodiesTried, Options};
 use super::placements::PlacesTried;
 use super::second_crew::{self, SecondProposal};
 use super::settle::{Settled, Settling, Stuck, Tried};
+use super::violation::Violation;
 use super::visit::Visit;
 use super::way::NoWay;
 use crate::check::{self, Finding, MotionKind, Place, Progress, Silent, Stopped, greatest_limit};
@@ -40,7 +41,7 @@ pub struct Proposal {
     /// Transits that got waypoints, or are clear without, in the plan's order.
     pub ways: Vec<WayProposal>,
     /// What the check of the plan with it finds violated.
-    pub violations: Vec<Finding>,
+    pub violations: Vec<Violation>,
     /// Why it is not complete.
     pub unsettled: Option<Unsettled>,
 }
@@ -60,8 +61,6 @@ pub struct Candidates {
     pub good: Vec<Judged>,
     /// The one with the fewest violations.
     pub nearest: Option<Judged>,
-    /// Whether nothing is done there that tells where the plate has to be.
-    pub nothing_done: bool,
     pub places: PlacesTried,
     pub bodies: BodiesTried,
     /// Places where the body keeps its limits.
@@ -71,6 +70,8 @@ pub struct Candidates {
     pub no_stand: Vec<(String, NoStand)>,
     /// Whether the order of work has the base moved before, so that no other stand was looked at.
     pub base_has_moved: bool,
+    /// To which stand the base moves later, so that it can't stand there.
+    pub base_moves_to: Option<String>,
     /// Ways to hold the plate in them.
     pub servings: usize,
     pub tried: Tried,
@@ -186,6 +187,7 @@ fn search(
         let violations: Vec<Finding> =
             outcome.findings.into_iter().filter(|finding| finding.status.is_violation()).collect();
         if round == CHECKED || !strike_out(&mut settling, (project, &options), &settled, &violations) {
+            let violations = violations.iter().map(Violation::of).collect();
             return Ok(Proposal { violations, ..proposal(project, &options, &settling, &settled) });
         }
     }
@@ -206,7 +208,7 @@ fn strike_out(
             struck |= settling.strike(n, settled.path[n]);
         } else if n > 0 && project.plan.step[options[n].visit.arriving].waypoint.is_empty() {
             let ends = [settled.path[n - 1], settled.path[n]];
-            settling.strike_way(n, ends, NoWay::Violated(vec![finding.clone()]));
+            settling.strike_way(n, ends, NoWay::Violated(vec![Violation::of(finding)]));
             struck = true;
         }
     }
@@ -235,13 +237,13 @@ fn candidates(project: &Project, options: &Options, settling: &Settling, n: usiz
     Candidates {
         good,
         nearest: settling.nearest[n].clone(),
-        nothing_done: options.is_idle(),
         places: options.places.clone(),
         bodies: options.bodies.clone(),
         places_found: options.places_found(),
         arms: options.arms,
         no_stand: options.no_stand.clone(),
         base_has_moved: options.base_has_moved(project),
+        base_moves_to: options.base_moves_to(project).filter(|_| !options.base_has_moved(project)).cloned(),
         servings: options.servings.len(),
         tried: settling.tried[n].clone(),
     }

@@ -35,6 +35,8 @@ struct ReportJson<'a> {
     options: &'a Options,
     inputs: &'a [Input],
     notes: &'a [String],
+    /// What is odd about the plan's targets, in words.
+    odd: &'a [String],
     stated: StatedJson<'a>,
     counts: Counts,
     arm_joints: Vec<JointJson<'a>>,
@@ -236,6 +238,7 @@ impl<'a> ReportJson<'a> {
             options: report.options,
             inputs: report.inputs,
             notes: report.notes,
+            odd: &outcome.odd,
             stated: StatedJson {
                 seed: plan.seed,
                 near_worksite_m: plan.near_worksite_m,

@@ -7,11 +7,11 @@ use schemars::{JsonSchema, Schema, schema_for};
 use serde::Serialize;
 
 use super::{CAUTIONS, number};
-use crate::check::Finding;
 use crate::files::Input;
 use crate::model::{JointKind, PlanEdit, Project};
 use crate::propose::{
-    Answer, Broken, Candidates, Judged, NoWay, Proposal, SecondProposal, SiteProposal, Tally, WayProposal, Why,
+    Answer, Broken, Candidates, Judged, NoWay, Proposal, SecondProposal, SiteProposal, Tally, Violation, WayProposal,
+    Why,
 };
 
 /// Goes up when a reader of an older one could misread the new one.
@@ -350,7 +350,7 @@ impl<'a> WhyJson<'a> {
                 settings_tried: *tried,
                 proven_impossible: matches!(last, NoWay::Transit(Answer::Impossible(_))),
                 breaks: match last {
-                    NoWay::Violated(findings) => findings.iter().map(BrokenJson::of).collect(),
+                    NoWay::Violated(violations) => violations.iter().map(BrokenJson::of).collect(),
                     NoWay::Transit(_) => Vec::new(),
                 },
             },
@@ -366,13 +366,13 @@ impl<'a> WhyJson<'a> {
 }
 
 impl<'a> BrokenJson<'a> {
-    fn of(finding: &'a Finding) -> Self {
+    fn of(broken: &'a Violation) -> Self {
         Self {
-            check: finding.key.check,
-            place: finding.key.place.name(),
-            subject: &finding.key.subject,
-            margin: finding.margin,
-            help: finding.help.as_deref(),
+            check: &broken.check,
+            place: &broken.place,
+            subject: &broken.subject,
+            margin: broken.margin,
+            help: broken.help.as_deref(),
         }
     }
 }

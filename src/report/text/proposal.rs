@@ -1,8 +1,8 @@
 //! What was found of what a plan left open, and how?
 
-use crate::check::{Finding, Unit};
+use crate::check::Unit;
 use crate::model::Project;
-use crate::propose::{Judged, Proposal, SecondProposal, SiteProposal, WayProposal};
+use crate::propose::{Judged, Proposal, SecondProposal, SiteProposal, Violation, WayProposal};
 
 use super::table::{Cell, Paint, Set, Table};
 use super::unsettled::{self, off_by, second_tried, tried};
@@ -69,7 +69,12 @@ pub fn proposal(project: &Project, proposal: &Proposal, ink: Ink) -> String {
             ]);
         }
         table.write(ink, 0, &mut out);
-        paragraph("to spare: certified above every limit of clearance and stopping, tolerances taken off", 0, &mut out);
+        paragraph(
+            "min:s is of the transit alone, without retreat, approach and setting the restraint, which a step's time counts, \
+             too; to spare: certified above every limit of clearance and stopping, tolerances taken off",
+            0,
+            &mut out,
+        );
     }
     if let Some(unsettled) = &proposal.unsettled {
         section("not settled", ink, &mut out);
@@ -81,10 +86,10 @@ pub fn proposal(project: &Project, proposal: &Proposal, ink: Ink) -> String {
 }
 
 /// What a plan's check finds violated, one to a line; nothing where it finds nothing.
-pub fn violated(findings: &[Finding]) -> String {
+pub fn violated(violations: &[Violation]) -> String {
     let mut out = String::new();
-    for finding in findings {
-        paragraph(&off_by(finding), 2, &mut out);
+    for violation in violations {
+        paragraph(&off_by(violation), 2, &mut out);
     }
     out
 }
@@ -107,7 +112,6 @@ fn detents(judged: &Judged) -> String {
 fn write_site(project: &Project, site: &SiteProposal, ink: Ink, out: &mut String) {
     out.push_str(&ink.paint(&site.worksite, Paint::Bold));
     out.push('\n');
-    paragraph(&tried(&site.candidates), 2, out);
     let mut table = Table::new([
         ("", Set::Left),
         ("score", Set::Right),
@@ -125,6 +129,7 @@ fn write_site(project: &Project, site: &SiteProposal, ink: Ink, out: &mut String
         table.row(row(project, judged, number == 0));
     }
     table.write(ink, 2, out);
+    paragraph(&format!("tried: {}", tried(&site.candidates)), 2, out);
 }
 
 fn row(project: &Project, judged: &Judged, chosen: bool) -> [Cell; 10] {

@@ -1,9 +1,9 @@
 //! What stands in the way of a proposal, and how much was looked at?
 
-use crate::check::{Finding, Unit};
+use crate::check::Unit;
 use crate::propose::{
     Answer, Candidates, End, Impossible, Judged, NoStand, NoWay, NotFound, Refusal, SecondProposal, Tally, Unsettled,
-    Why,
+    Violation, Why,
 };
 
 use super::count;
@@ -15,10 +15,6 @@ const BROKEN: usize = 3;
 
 /// How many were looked at, and what ruled the others out.
 pub fn tried(found: &Candidates) -> String {
-    if found.nothing_done {
-        return "nothing is done there that tells where the boot plate has to be; the plan must have its settings"
-            .to_owned();
-    }
     let (places, arms, tried) = (&found.places, &found.arms, &found.tried);
     let mut told = Vec::new();
     if places.drawn > 0 {
@@ -107,7 +103,7 @@ pub fn unsettled(unsettled: &Unsettled) -> Vec<String> {
     let worksite = &unsettled.worksite;
     let mut told = match &unsettled.why {
         Why::NoSecondSetting(found) => vec![
-            format!("{worksite}: no setting of the second crew's restraint keeps every limit"),
+            format!("{worksite}: no setting of the second crew's restraint was found that keeps every limit"),
             second_tried(found),
         ],
         Why::NoSetting(found) => no_setting(worksite, found),
@@ -138,8 +134,17 @@ fn no_setting(worksite: &str, found: &Candidates) -> Vec<String> {
     if found.base_has_moved {
         told.push("the order of work tells from which stand: no other one was asked about".to_owned());
     }
+    if let Some(later) = &found.base_moves_to {
+        told.push(format!("the order of work moves the base to {later} later: it was not asked about there"));
+    }
     told.push(tried(found));
     told.extend(found.nearest.as_ref().map(nearest));
+    if found.nearest.iter().flat_map(|nearest| &nearest.violations).any(Violation::is_of_base) {
+        told.push(format!(
+            "the base moves with the arm as it stands at {worksite}: a worksite without targets to park at before it, or \
+             another order, would help"
+        ));
+    }
     told
 }
 
@@ -152,13 +157,13 @@ fn no_stand(stand: &str, no: &NoStand) -> String {
                 "from the stand {stand}, {subject} is out of reach by at least {by}, arm, restraint and body all stretched"
             )
         }
-        NoStand::AlwaysNear { bodies: [a, b], by, limit, at_rest } => {
+        NoStand::AlwaysNear { bodies: [a, b], classes, by, limit, at_rest } => {
             let when = if *at_rest { "at rest there" } else { "on every transit" };
             let by = number::value(*by, Unit::Metre, Rounding::Down);
             let limit = number::limit(*limit, Unit::Metre);
             format!(
                 "from the stand {stand}, {a} comes too near whatever the arm's joints do, {when}: where it is farthest, to \
-                 {b} by at least {by}; the limit is {limit}"
+                 {b} by at least {by}; the limit of {classes} is {limit}"
             )
         }
     }
@@ -187,30 +192,29 @@ fn nearest(nearest: &Judged) -> String {
 }
 
 /// What is violated: the first few, and how many more there are.
-fn broken(findings: &[Finding]) -> String {
-    let first: Vec<String> = findings.iter().take(BROKEN).map(off_by).collect();
-    let more = findings.len().saturating_sub(BROKEN);
+fn broken(violations: &[Violation]) -> String {
+    let first: Vec<String> = violations.iter().take(BROKEN).map(off_by).collect();
+    let more = violations.len().saturating_sub(BROKEN);
     let more = if more > 0 { format!("; and {more} more") } else { String::new() };
     format!("{}{more}", first.join("; "))
 }
 
 /// A violation in a line: where, by how much, and what would help.
-pub fn off_by(finding: &Finding) -> String {
-    let by = match (finding.margin, finding.limit) {
+pub fn off_by(broken: &Violation) -> String {
+    let by = match (broken.margin, broken.limit) {
         (Some(margin), Some(bar)) => {
-            let off = number::value(-margin, finding.unit, Rounding::Up);
-            format!(": off by {off}, {} wanted", words::limit(bar, finding.unit))
+            let off = number::value(-margin, broken.unit, Rounding::Up);
+            format!(": off by {off}, {} wanted", words::limit(bar, broken.unit))
         }
-        _ => finding.note.as_ref().map_or_else(String::new, |note| format!(": {note}")),
+        _ => broken.note.as_ref().map_or_else(String::new, |note| format!(": {note}")),
     };
-    let help = finding.help.as_ref().map_or_else(String::new, |help| format!("; would help: {help}"));
-    let (place, check) = (finding.key.place.name(), words::check(finding.key.check));
-    format!("{place}, {check}, {}{by}{help}", words::subject(finding))
+    let help = broken.help.as_ref().map_or_else(String::new, |help| format!("; would help: {help}"));
+    format!("{}, {}, {}{by}{help}", broken.place, words::check(&broken.check), broken.subject)
 }
 
 fn no_way(no: &NoWay) -> String {
     match no {
-        NoWay::Violated(findings) => broken(findings),
+        NoWay::Violated(violations) => broken(violations),
         NoWay::Transit(Answer::Found(_)) => "the transit was found".to_owned(),
         NoWay::Transit(Answer::NotFound(no)) => not_found(no),
         NoWay::Transit(Answer::Impossible(no)) => impossible(no),

@@ -31,6 +31,9 @@ pub fn write(report: &Report, ink: Ink, out: &mut String) {
     if !look.is_empty() {
         line("look at", format!("{} below", look.join(", ")));
     }
+    for odd in &report.outcome.odd {
+        line("odd", odd.clone());
+    }
     table.write(ink, 0, out);
 }
 
