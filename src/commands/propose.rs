@@ -11,8 +11,8 @@ use super::output::Format;
 use super::progress::Bar;
 use super::{edited, kept, output};
 use crate::files::{self, Embedded, PlanPath, Source, unknown_name};
-use crate::model::{Deed, PlanEdit, Project};
-use crate::propose::{self, anew};
+use crate::model::{Deed, PlanEdit, Project, Stature};
+use crate::propose::{self, Proposal, anew};
 use crate::report;
 
 /// Find stands, detents, configurations and waypoints that a plan leaves open
@@ -26,6 +26,9 @@ pub struct Args {
     /// Look for one worksite, or for the waypoints of one step, whatever the plan has there
     #[arg(long, value_name = "WORKSITE|STEP")]
     only: Option<String>,
+    /// Settings that serve riders of these statures, too: percentiles, such as women:5,men:95
+    #[arg(long, value_name = "SIZE", value_delimiter = ',')]
+    sizes: Vec<Stature>,
     /// Write a copy of the plan with the proposal in it into a new or empty folder, and check it
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
@@ -61,15 +64,21 @@ fn propose_from(source: &dyn Source, plan: &PlanPath, args: &Args) -> Result<Exi
     if let Some(folder) = &args.out {
         files::is_new(folder)?;
     }
-    let asked = format!("{} {}", args.anew, args.only.as_deref().unwrap_or_default());
+    let sizes: Vec<String> = args.sizes.iter().map(ToString::to_string).collect();
+    let asked = format!("{} {} {}", args.anew, args.only.as_deref().unwrap_or_default(), sizes.join(","));
     let kept = args.kept.open(&loaded.inputs, &asked)?;
     let stop = Arc::clone(&kept.stop);
-    let found = propose::propose((&project, &loaded.meshes), &open, &kept.memory, &Bar::new(), &stop);
+    let of = propose::Asked { open: &open, sizes: &args.sizes };
+    let found = propose::propose((&project, &loaded.meshes), of, &kept.memory, &Bar::new(), &stop);
     let proposal = kept.close(found)?;
     edits.extend(proposal.edits.iter().cloned());
     let is_told = args.format == Format::Text;
     let told = match args.format {
-        Format::Text => report::proposal(&project, &proposal, output::ink(None)) + &taken_out(args, &edits),
+        Format::Text => {
+            report::proposal(&project, &proposal, output::ink(None))
+                + &taken_out(args, &edits)
+                + &served_too(&proposal, &sizes)
+        }
         Format::Json => report::proposal_json((&project, &loaded.inputs), &proposal, &edits)?,
     };
     output::deliver(told.as_bytes(), None)?;
@@ -93,6 +102,14 @@ fn propose_from(source: &dyn Source, plan: &PlanPath, args: &Args) -> Result<Exi
             Ok(ExitCode::from(u8::from(!is_kept)))
         }
     }
+}
+
+/// That riders of other statures are served, too, where that was asked.
+fn served_too(proposal: &Proposal, sizes: &[String]) -> String {
+    if sizes.is_empty() || proposal.unsettled.is_some() || !proposal.violations.is_empty() {
+        return String::new();
+    }
+    format!("checked as a whole with a rider of {}, too: no limit is violated\n", sizes.join(", and of "))
 }
 
 /// Which waypoints a proposal for one worksite does away with on the ways to it and from it.

@@ -1,6 +1,8 @@
 //! Who is in the suit, and what does the suit allow?
 
 use std::collections::BTreeMap;
+use std::fmt;
+use std::str::FromStr;
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -26,6 +28,33 @@ pub struct Stature {
     /// 1 to 99.
     pub percentile: f64,
     pub of: Survey,
+}
+
+impl fmt::Display for Stature {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let of = match self.of {
+            Survey::Women => "women",
+            Survey::Men => "men",
+        };
+        write!(f, "percentile {} of {of}", (self.percentile * 10.0).round() / 10.0)
+    }
+}
+
+impl FromStr for Stature {
+    type Err = &'static str;
+
+    /// A group and a percentile, such as `women:5`.
+    fn from_str(text: &str) -> Result<Self, Self::Err> {
+        let expected = "expected `women` or `men`, a colon and a percentile from 1 to 99, such as women:5";
+        let (of, percentile) = text.split_once(':').ok_or(expected)?;
+        let of = match of {
+            "women" => Survey::Women,
+            "men" => Survey::Men,
+            _ => return Err(expected),
+        };
+        let percentile = percentile.parse().ok().filter(|percentile| (1.0..=99.0).contains(percentile));
+        Ok(Self { percentile: percentile.ok_or(expected)?, of })
+    }
 }
 
 /// The two groups of the survey.
@@ -143,3 +172,20 @@ pub const BODY_JOINTS: [&str; 31] = [
     "right-ankle-flexion",
     "right-ankle-inversion",
 ];
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_stature_is_a_group_and_a_percentile_of_the_survey() {
+        assert_eq!("women:5".parse(), Ok(Stature { percentile: 5.0, of: Survey::Women }));
+        assert_eq!(
+            "men:97.5".parse::<Stature>().map(|stature| stature.to_string()),
+            Ok("percentile 97.5 of men".to_owned())
+        );
+        for text in ["women", "5", "women:", "women:0", "women:100", "child:5", "men:nan"] {
+            assert!(text.parse::<Stature>().is_err(), "{text}");
+        }
+    }
+}

@@ -46,7 +46,7 @@ pub use settle::Tried;
 pub use transit::{Settings, transit};
 pub use violation::Violation;
 pub use way::NoWay;
-pub use whole::{Candidates, Proposal, SiteProposal, Unsettled, WayProposal, Why, propose};
+pub use whole::{Asked, Candidates, Proposal, SiteProposal, Unsettled, WayProposal, Why, propose};
 
 use serde::{Deserialize, Serialize};
 

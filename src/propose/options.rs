@@ -22,7 +22,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::check::{Progress, RestCase, Stopped, go_on};
 use crate::files::OpenSite;
-use crate::model::{Deed, Project, Who, Worksite};
+use crate::model::{Deed, Project, Stature, Who, Worksite};
 use crate::space::{Point, Pose, Vector};
 use crate::state::{
     ArmAlone, Assembly, Carried, Doing, Event, Moment, MotionKind, Move, Rest, Scene, Standing, beginning, walk_steps,
@@ -36,6 +36,7 @@ use super::memory::Memory;
 use super::no_stand::{NoStand, no_stand};
 use super::placements::{Placement, Places, PlacesTried};
 use super::visit::{Visit, waiting_at};
+use super::whole::{Asked, with_rider};
 use super::work::{Work, is_riders};
 
 /// So many places where the body keeps its limits are enough.
@@ -72,6 +73,8 @@ pub struct Options {
     at_work: Option<Moment>,
     /// What is the case before, as the plan stands.
     pub before: Moment,
+    /// The same for riders of other statures, each in a plan of their own.
+    others: Vec<(Arc<Project>, Moment)>,
 }
 
 /// One way to serve a worksite.
@@ -134,12 +137,18 @@ struct Tie {
 
 impl Options {
     /// Of every visit of the plan, with nothing looked for but the stands from which nothing can be done.
-    pub fn begin(scene: &Scene, open: &[OpenSite]) -> Vec<Self> {
+    pub fn begin(scene: &Scene, asked: Asked) -> Vec<Self> {
         let visits = Visit::all(scene.project);
-        let befores = befores(scene, &visits);
-        let begin = |(visit, before): (Visit, Moment)| {
+        let own = befores(scene, &visits);
+        let of_size = |size: &Stature| {
+            let project = Arc::new(with_rider(scene.project, *size));
+            let befores = befores(&Scene::new(&project, scene.meshes), &visits);
+            (project, befores)
+        };
+        let of_sizes: Vec<(Arc<Project>, Vec<Moment>)> = asked.sizes.iter().map(of_size).collect();
+        let begin = |(n, (visit, before)): (usize, (Visit, Moment))| {
             let mut options = Self {
-                open: open.iter().find(|open| open.worksite == visit.site).cloned(),
+                open: asked.open.iter().find(|open| open.worksite == visit.site).cloned(),
                 visit,
                 servings: Vec::new(),
                 bond: None,
@@ -152,11 +161,12 @@ impl Options {
                 kept_all: Vec::new(),
                 at_work: None,
                 before,
+                others: of_sizes.iter().map(|(project, befores)| (Arc::clone(project), befores[n].clone())).collect(),
             };
             options.rule_out_stands(scene);
             options
         };
-        visits.into_iter().zip(befores).map(begin).collect()
+        visits.iter().cloned().zip(own).enumerate().map(begin).collect()
     }
 
     /// Looks for what might serve each of all visits.
@@ -337,6 +347,13 @@ impl Options {
         let judged = judge((scene.project, scene.meshes), visit, &hold.setting, Judged::is_about_the_body, stop)?;
         if judged.is_about_the_body() {
             return Ok(Looked::Violated(judged.broken()));
+        }
+        for (project, before) in &self.others {
+            let visit = (&self.visit, before);
+            let judged = judge((project, scene.meshes), visit, &hold.setting, Judged::is_about_the_body, stop)?;
+            if judged.is_about_the_body() {
+                return Ok(Looked::Violated(judged.broken()));
+            }
         }
         let held = if judged.keeps_all() { Ok(hold.setting.clone()) } else { Err(judged.broken()) };
         let Some((shift, later)) = later else { return Ok(Looked::Good(held)) };
@@ -585,7 +602,10 @@ mod tests {
         let mut begun = None;
         with_edited(edit, |scene| begun = Some(scene.project.clone()));
         let project = begun.expect("it was edited");
-        with_edited(|starter| *starter = project, |scene| test(scene, &Options::begin(scene, &open)));
+        with_edited(
+            |starter| *starter = project,
+            |scene| test(scene, &Options::begin(scene, Asked { open: &open, sizes: &[] })),
+        );
     }
 
     #[test]

@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::check::{Bar, Finding, MotionKind, Place, Unit};
-use crate::model::{BodyClass, ClassPair};
+use crate::model::{BodyClass, ClassPair, Stature};
 
 /// A limit that is broken: where, by how much, and what would help.
 #[derive(Clone, Debug, Deserialize, PartialEq, Serialize)]
@@ -43,6 +43,14 @@ impl Violation {
             note: finding.note.clone(),
             help: finding.help.clone(),
         }
+    }
+
+    /// The same, of a rider of another stature than the plan's.
+    pub fn with(mut self, size: Option<Stature>) -> Self {
+        if let Some(size) = size {
+            self.subject = format!("{}, with a rider of {size}", self.subject);
+        }
+        self
     }
 
     /// All of some findings that say so.

@@ -21,11 +21,19 @@ use super::visit::Visit;
 use super::way::NoWay;
 use crate::check::{self, Finding, MotionKind, Place, Progress, Silent, Stopped, greatest_limit};
 use crate::files::{Meshes, OpenSite};
-use crate::model::{Deed, PlanEdit, Project, Who};
+use crate::model::{Crew, Deed, PlanEdit, Project, Stature, Who};
 use crate::state::Scene;
 
 /// The whole is checked so often.
 const CHECKED: usize = 12;
+
+/// What a proposal is to settle.
+#[derive(Clone, Copy, Debug)]
+pub struct Asked<'a> {
+    pub open: &'a [OpenSite],
+    /// Riders of these statures are to be served, too, besides the plan's own.
+    pub sizes: &'a [Stature],
+}
 
 /// What was found for a plan.
 #[derive(Clone, Debug, Default)]
@@ -130,11 +138,12 @@ impl Unsettled {
 /// [`Stopped`] when the flag goes up.
 pub fn propose(
     (project, meshes): (&Project, &Meshes),
-    open: &[OpenSite],
+    asked: Asked,
     memory: &Memory,
     progress: &dyn Progress,
     stop: &AtomicBool,
 ) -> Result<Proposal, Stopped> {
+    let Asked { open, sizes } = asked;
     let mut near = project.clone();
     // Wider margins count for no score.
     near.plan.cap_m = near.plan.cap_m.min(greatest_limit(&near.plan) + AMPLE_CLEARANCE);
@@ -153,7 +162,7 @@ pub fn propose(
     }
     let open: Vec<OpenSite> = open.iter().filter(|site| site.stand || site.joints || site.detents).cloned().collect();
     let scene = Scene::new(&near, meshes);
-    let mut proposal = search(&scene, (&open, memory), progress, stop)?;
+    let mut proposal = search(&scene, (Asked { open: &open, sizes }, memory), progress, stop)?;
     if proposal.unsettled.is_none() {
         proposal.edits.splice(0..0, second_crew.iter().filter_map(SecondProposal::edit));
     }
@@ -162,12 +171,12 @@ pub fn propose(
 
 fn search(
     scene: &Scene,
-    (open, memory): (&[OpenSite], &Memory),
+    (asked, memory): (Asked, &Memory),
     progress: &dyn Progress,
     stop: &AtomicBool,
 ) -> Result<Proposal, Stopped> {
     let project = scene.project;
-    let mut options = Options::begin(scene, open);
+    let mut options = Options::begin(scene, asked);
     if let Some(hopeless) = options.iter().find(|options| options.is_hopeless(scene)) {
         let why = Why::NoStand { ruled_out: hopeless.no_stand.clone() };
         return Ok(Proposal::without(&hopeless.visit, why));
@@ -183,15 +192,42 @@ fn search(
             Err(stuck) => return Ok(unsettled(project, &options, &settling, stuck)),
         };
         let complete = settling.complete(&settled.path);
-        let outcome = check::run(&complete, scene.meshes, &Silent, stop)?;
-        let violations: Vec<Finding> =
-            outcome.findings.into_iter().filter(|finding| finding.status.is_violation()).collect();
-        if round == CHECKED || !strike_out(&mut settling, (project, &options), &settled, &violations) {
-            let violations = violations.iter().map(Violation::of).collect();
+        let (size, violations) = violations((&complete, scene.meshes), asked.sizes, stop)?;
+        let last = CHECKED * (1 + asked.sizes.len());
+        if round == last || !strike_out(&mut settling, (project, &options), &settled, &violations) {
+            let told = |violation: &Finding| Violation::of(violation).with(size);
+            let violations = violations.iter().map(told).collect();
             return Ok(Proposal { violations, ..proposal(project, &options, &settling, &settled) });
         }
     }
     unreachable!("the last round returns")
+}
+
+/// What the check finds violated with the plan's own rider; else with the first of other sizes with which it finds anything.
+fn violations(
+    (complete, meshes): (&Project, &Meshes),
+    sizes: &[Stature],
+    stop: &AtomicBool,
+) -> Result<(Option<Stature>, Vec<Finding>), Stopped> {
+    for size in std::iter::once(None).chain(sizes.iter().copied().map(Some)) {
+        let outcome = match size {
+            None => check::run(complete, meshes, &Silent, stop)?,
+            Some(size) => check::run(&with_rider(complete, size), meshes, &Silent, stop)?,
+        };
+        let violations: Vec<Finding> =
+            outcome.findings.into_iter().filter(|finding| finding.status.is_violation()).collect();
+        if !violations.is_empty() {
+            return Ok((size, violations));
+        }
+    }
+    Ok((None, Vec::new()))
+}
+
+/// The plan with a rider of another stature.
+pub fn with_rider(project: &Project, stature: Stature) -> Project {
+    let mut project = project.clone();
+    project.plan.rider = Crew { stature: Some(stature), ..Crew::default() };
+    project
 }
 
 /// Strikes out what breaks a limit in the whole; whether there was anything that could be.
@@ -357,7 +393,7 @@ mod tests {
     fn told(served_from: [&[&str]; 2], edit: impl FnOnce(&mut Project)) -> Option<Why> {
         let mut found = None;
         with_edited(edit, |scene| {
-            let mut options = Options::begin(scene, &[]);
+            let mut options = Options::begin(scene, Asked { open: &[], sizes: &[] });
             for (options, stands) in options.iter_mut().zip(served_from) {
                 let setting = |stand: &&str| Setting { stand: (*stand).to_owned(), ..Setting::default() };
                 let serving = |setting| Serving { setting, place: 0, strain: 0.0, tip: Point::origin() };

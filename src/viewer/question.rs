@@ -106,7 +106,8 @@ impl Asked<'_> {
     }
 
     fn propose(&self, project: &Project, open: &[OpenSite]) -> Result<Proposal, Stopped> {
-        propose::propose((project, &self.loaded.meshes), open, &Memory::default(), self.progress, self.stop)
+        let asked = propose::Asked { open, sizes: &[] };
+        propose::propose((project, &self.loaded.meshes), asked, &Memory::default(), self.progress, self.stop)
     }
 
     fn mends(&self, checked: &Checked, cause: &Cause) -> Result<(), Stopped> {

@@ -257,6 +257,29 @@ fn a_limit_that_rules_out_all_is_named_before_every_place_was_looked_at() {
 }
 
 #[test]
+fn riders_of_other_sizes_are_served_too_where_that_is_asked() {
+    let folder = TempDir::new().expect("a folder");
+    let plan = open_starter(folder.path(), "percentile = 50", "percentile = 50.0");
+    let out = folder.path().join("out").display().to_string();
+    let (code, told, said) = trusswalk(&["propose", &plan, "--sizes", "women:20,men:60", "--out", &out]);
+    assert_eq!(code, 0, "{told}{said}");
+    let checked = "checked as a whole with a rider of percentile 20 of women, and of percentile 60 of men, too";
+    assert!(told.contains(checked), "{told}");
+    let file = Path::new(&out).join("plan.toml");
+    let text = fs::read_to_string(&file).expect("the plan");
+    for (percentile, of) in [("20", "women"), ("60", "men")] {
+        let other =
+            text.replace("percentile = 50.0, of = \"women\"", &format!("percentile = {percentile}, of = \"{of}\""));
+        assert_ne!(text, other);
+        fs::write(&file, other).expect("written");
+        let (code, told, _) = trusswalk(&["check", &out]);
+        assert_eq!(code, 0, "percentile {percentile} of {of}: {told}");
+    }
+    let (code, _, said) = trusswalk(&["propose", &plan, "--sizes", "women:0"]);
+    assert!(code == 2 && said.contains("a percentile from 1 to 99, such as women:5"), "{said}");
+}
+
+#[test]
 fn a_worksite_without_targets_gets_somewhere_to_wait() {
     let folder = TempDir::new().expect("a folder");
     let park = "[[worksite]]\nid = \"park\"\napproach = [0, 0, -1]\napproach_m = 0.5\n\n[[step]]\ndo = \"ingress\"";

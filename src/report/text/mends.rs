@@ -1,7 +1,7 @@
 //! Of each violation: what governs it, and which least changes would mend it?
 
 use crate::check::Unit;
-use crate::model::{Crew, Hands, JointKind, Place, PlanEdit, Project, Stature, Step, Survey, Who, Worksite};
+use crate::model::{Crew, Hands, JointKind, Place, PlanEdit, Project, Step, Who, Worksite};
 use crate::propose::mend::{Mend, Mended, Sought, Way, proposable};
 
 use super::table::{Cell, Paint, Set, Table};
@@ -189,13 +189,7 @@ fn from_to(name: &str, old: f64, new: f64, unit: &str) -> String {
 fn stature(crew: &Crew) -> String {
     match (crew.stature, crew.measures.stature_m) {
         (_, Some(own)) => number::value(own, Unit::Metre, Rounding::Nearest),
-        (Some(Stature { percentile, of }), None) => {
-            let of = match of {
-                Survey::Women => "women",
-                Survey::Men => "men",
-            };
-            format!("percentile {} of {of}", number::shortest(percentile, 1))
-        }
+        (Some(stature), None) => stature.to_string(),
         (None, None) => "percentile 50 of men".to_owned(),
     }
 }
