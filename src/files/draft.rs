@@ -364,6 +364,15 @@ impl Draft {
         self.keep();
     }
 
+    /// Goes on with what the draft has, whatever is on disk now: that was seen, and the next saving writes over it.
+    pub fn take_as_seen(&mut self) {
+        if let Ok(text) = plan_text(self.home.source(), self.home.plan()) {
+            self.base = text;
+            self.looked = None;
+            self.keep();
+        }
+    }
+
     /// Reads the plan again from where it came; own edits are dropped, and come back by [`Draft::undo`].
     ///
     /// # Errors
@@ -371,7 +380,13 @@ impl Draft {
     pub fn reload(&mut self) -> Result<(), Problems> {
         self.base = plan_text(self.home.source(), self.home.plan())?;
         self.looked = None;
-        self.history.push(Change::Reloaded, &self.base);
+        // What did not read is no state to go back to.
+        let was_broken = matches!(self.history.done().next_back(), Some(Change::Reloaded)) && self.read().is_err();
+        if was_broken {
+            self.history.extend(Change::Reloaded, &self.base);
+        } else {
+            self.history.push(Change::Reloaded, &self.base);
+        }
         self.history.close();
         self.keep();
         Ok(())
@@ -804,6 +819,24 @@ mod tests {
         draft.reload().expect("it is there");
         draft.read().expect("it is mended");
         assert!(!draft.is_changed());
+    }
+
+    #[test]
+    fn a_broken_text_that_was_read_meanwhile_is_no_state_to_go_back_to() {
+        let folder = starter();
+        let whole = on_disk(&folder);
+        let (mut draft, _) = open(&folder);
+        draft.apply(&clearance(0.21)).expect("a sound edit");
+        draft.save().expect("nothing is in the way");
+        let saved = draft.text().to_owned();
+        for text in ["title = \n", &format!("{saved}# theirs\n")] {
+            fs::write(folder.path().join("plan.toml"), text).expect("somebody saves");
+            draft.reload().expect("it is there");
+        }
+        draft.undo();
+        assert_eq!(draft.text(), saved, "the broken text is left out");
+        draft.undo();
+        assert_eq!(draft.text(), whole);
     }
 
     #[test]

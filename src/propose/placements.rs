@@ -243,6 +243,13 @@ fn strain(scene: &Scene, thing: &Thing, neutral: &Neutral, plate: &Pose) -> Opti
     sums.min_by(f64::total_cmp)
 }
 
+/// Whether each choice of hands has a grip outside the plan's envelopes, the boots on the plate of someone who stands there.
+pub fn outside_envelopes(scene: &Scene, thing: &Thing) -> bool {
+    let standing = &thing.choices[0].standing;
+    let plate = standing.frozen.pose(&standing.links.neutral).link(standing.links.plate).to_owned();
+    strain(scene, thing, &Neutral::of(standing), &plate).is_none()
+}
+
 /// What takes up room where the body might be.
 struct Room<'a> {
     neutral: &'a Neutral,

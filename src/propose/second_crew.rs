@@ -1,7 +1,8 @@
 //! With which settings of their restraint does the second crew do their work at a worksite?
 //!
 //! # Law
-//! Every combination of detents is taken, and the check made of all that the second crew does there, from their ingress
+//! Every combination of detents is taken, those ruled out with which a grip lies in none of the plan's envelopes, and the
+//! check made of all that the second crew does there, from their ingress
 //! to their egress: how they come to stand, what they work on, and what is near to them, the rider, the arm and what these
 //! carry left out. Of those that keep every limit, the one with the best score ([`super::judge`]) is taken before the rider's
 //! settings and ways are looked for, which then keep clear of it.
@@ -18,11 +19,14 @@ use super::Setting;
 use super::arms::combinations;
 use super::broken::{Broken, Tally};
 use super::judge::{Judged, Parts};
+use super::placements::outside_envelopes;
 use super::violation::Violation;
-use crate::check::{Case, Finding, Known, Pair, Progress, Silent, Stopped, go_on};
+use super::work::Thing;
+use crate::check::{Case, Finding, Known, Pair, Progress, Silent, Stopped, envelope, go_on};
 use crate::files::Meshes;
 use crate::model::{BodyClass, Deed, PlanEdit, Project, Who};
-use crate::state::{Event, Moment, Scene, Walk, beginning, walk_steps};
+use crate::space::Pose;
+use crate::state::{Event, Moment, Scene, Stay, Walk, beginning, walk_steps};
 
 /// What was found for the second crew at a worksite.
 #[derive(Clone, Debug, Default)]
@@ -69,17 +73,17 @@ impl SecondProposal {
             progress.advance();
             Ok(judged)
         };
-        let judged: Vec<Result<Judged, Stopped>> = all.par_iter().map(judge).collect();
+        let judged: Vec<Result<Result<Judged, Vec<Broken>>, Stopped>> = all.par_iter().map(judge).collect();
         let mut found = Self { worksite: worksite.to_owned(), tried: all.len(), left_out, ..Self::default() };
         for judged in judged {
-            let judged = judged?;
-            if !judged.violations.is_empty() {
-                found.broken.add(judged.violations.iter().map(Broken::of));
-                continue;
-            }
-            found.kept += 1;
-            if found.chosen.as_ref().is_none_or(|chosen| judged.score > chosen.score) {
-                found.chosen = Some(judged);
+            match judged? {
+                Err(broken) => found.broken.add(broken),
+                Ok(judged) => {
+                    found.kept += 1;
+                    if found.chosen.as_ref().is_none_or(|chosen| judged.score > chosen.score) {
+                        found.chosen = Some(judged);
+                    }
+                }
             }
         }
         Ok(Some(found))
@@ -105,29 +109,37 @@ fn steps_there(project: &Project, worksite: &str) -> Option<Span<usize>> {
     Some(first..last)
 }
 
+/// What the check says of a setting; where it breaks limits, which.
 fn judge(
     (served, meshes): (&Project, &Meshes),
     (before, steps): (&Moment, Span<usize>),
     setting: Setting,
     stop: &AtomicBool,
-) -> Result<Judged, Stopped> {
+) -> Result<Result<Judged, Vec<Broken>>, Stopped> {
     let scene = Scene::new(served, meshes);
     let (walk, _) = walk_steps(&scene, before.clone(), steps);
     let (work, stances): (Vec<Event>, Vec<Event>) =
         walk.events.into_iter().filter(is_second_crews).partition(|event| matches!(event, Event::Stay(_)));
+    // What is outside the plan's envelopes is told at once, and exactly.
+    let things = work.iter().filter_map(|event| if let Event::Stay(stay) = event { Some(stay) } else { None });
+    let site = |stay: &Stay| served.plan.worksite.iter().find(|site| site.id == stay.worksite);
+    let mut things = things.filter_map(|stay| Some(Thing::all(&scene, stay, site(stay)?, &Pose::identity()))).flatten();
+    if let Some(outside) = things.find(|thing| outside_envelopes(&scene, thing)) {
+        return Ok(Err(vec![Broken { check: envelope::NAME.to_owned(), of: outside.wanted.subject }]));
+    }
     let rests = walk.rests.into_iter().filter(|rest| rest.who == Who::SecondCrew).collect();
     let mut findings: Vec<Finding> = Vec::new();
     // How they stand is told sooner than how they work.
     for walk in [Walk { events: stances, rests }, Walk { events: work, rests: Vec::new() }] {
         let case = Case::new((&scene, &walk), &Known::default(), &Silent, stop)?;
         findings.extend(case.findings().into_iter().filter(|finding| finding.pair.as_ref().is_none_or(is_of_them)));
-        if findings.iter().any(|finding| finding.status.is_violation()) {
-            break;
+        let violations = Violation::all(&findings);
+        if !violations.is_empty() {
+            return Ok(Err(violations.iter().map(Broken::of).collect()));
         }
     }
     let parts = Parts::of(&findings, None);
-    let violations = Violation::all(&findings);
-    Ok(Judged { setting, parts, score: parts.score(), violations, ..Judged::default() })
+    Ok(Ok(Judged { setting, parts, score: parts.score(), ..Judged::default() }))
 }
 
 fn is_second_crews(event: &Event) -> bool {

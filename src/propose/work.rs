@@ -48,21 +48,8 @@ impl<'a> Work<'a> {
     /// What is done in a stay, the plate shifted as told. Placing a payload asks nothing new of the body: it holds it as
     /// it did on the way.
     pub fn add(&mut self, scene: &'a Scene<'a>, stay: &Arc<Stay>, site: &'a Worksite, shift: &Pose) {
-        if matches!(stay.doing, Doing::Place { .. }) {
-            return;
-        }
-        for wanted in wanted(scene, stay, site) {
-            let choices: Vec<Choice> = wanted
-                .choices
-                .iter()
-                .filter_map(|sides| {
-                    let standing = wanted.standing(scene, stay, sides)?;
-                    Some(Choice { sides: sides.clone(), standing })
-                })
-                .collect();
-            if !choices.is_empty() {
-                self.things.push(Thing { scene, stay: Arc::clone(stay), wanted, choices, shift: *shift });
-            }
+        if !matches!(stay.doing, Doing::Place { .. }) {
+            self.things.extend(Thing::all(scene, stay, site, shift));
         }
     }
 
@@ -93,7 +80,22 @@ impl<'a> Work<'a> {
     }
 }
 
-impl Thing<'_> {
+impl<'a> Thing<'a> {
+    /// All that is done in a stay, the plate shifted as told.
+    pub fn all(scene: &'a Scene<'a>, stay: &Arc<Stay>, site: &'a Worksite, shift: &Pose) -> Vec<Self> {
+        let mut things = Vec::new();
+        for wanted in wanted(scene, stay, site) {
+            let choice = |sides: &Vec<Side>| {
+                let standing = wanted.standing(scene, stay, sides)?;
+                Some(Choice { sides: sides.clone(), standing })
+            };
+            let choices: Vec<Choice> = wanted.choices.iter().filter_map(choice).collect();
+            if !choices.is_empty() {
+                things.push(Self { scene, stay: Arc::clone(stay), wanted, choices, shift: *shift });
+            }
+        }
+        things
+    }
     /// What each choice of hands must do, the boots on a plate at a place of the structure.
     pub fn tasks<'t>(&'t self, structure_from_plate: &'t Pose) -> impl Iterator<Item = (&'t Choice, Task)> + 't {
         self.choices.iter().map(|choice| (choice, self.wanted.task(self.scene, &choice.sides, structure_from_plate)))

@@ -10,7 +10,7 @@ use bevy::prelude::Resource;
 use bevy_egui::egui::{self, Color32, Rect, pos2, vec2};
 
 use crate::check::{At, Place, Playback, Profile, ProfileLine, Span, Status};
-use crate::model::{ClassPair, Who};
+use crate::model::{BodyClass, ClassPair, Who};
 use crate::report::number::{self, Rounding};
 use crate::report::words;
 use crate::state::MotionKind;
@@ -236,14 +236,13 @@ fn plot_ui(ui: &egui::Ui, panels: &mut Panels, playback: &Playback, axis: &Axis)
     let drawn_for = DrawnFor { rect: axis.rect, total: axis.total, profiles: panels.session.profile_count };
     if panels.plot.drawn_for != Some(drawn_for) {
         let mut mesh = egui::Mesh::default();
-        let mut coloured = std::mem::take(&mut panels.plot.coloured);
         for (number, profile) in &panels.session.profiles {
             let Some(span) = playback.spans.get(*number) else { continue };
             for line in most_telling(profile) {
-                add_line(&mut mesh, span, line, coloured.colour(line.classes), axis);
+                add_line(&mut mesh, span, line, colour_of_pair(line.classes), axis);
             }
         }
-        *panels.plot = Plot { drawn_for: Some(drawn_for), mesh: Arc::new(mesh), coloured };
+        *panels.plot = Plot { drawn_for: Some(drawn_for), mesh: Arc::new(mesh) };
     }
     painter.add(egui::Shape::Mesh(Arc::clone(&panels.plot.mesh)));
     legend_ui(ui, panels, axis);
@@ -254,21 +253,25 @@ fn plot_ui(ui: &egui::Ui, panels: &mut Panels, playback: &Playback, axis: &Axis)
 pub struct Plot {
     drawn_for: Option<DrawnFor>,
     mesh: Arc<egui::Mesh>,
-    coloured: Coloured,
 }
 
-/// Pairs of classes in the order in which they were first drawn; each keeps its colour whatever is edited.
-#[derive(Default)]
-struct Coloured(Vec<ClassPair>);
+/// Pairs of classes that plans have limits for, each with a colour of its own; all others share the last.
+const COLOURED: [(BodyClass, BodyClass); 9] = [
+    (BodyClass::Arm, BodyClass::Structure),
+    (BodyClass::Rider, BodyClass::Structure),
+    (BodyClass::Payload, BodyClass::Structure),
+    (BodyClass::Arm, BodyClass::Rider),
+    (BodyClass::Arm, BodyClass::Payload),
+    (BodyClass::Restraint, BodyClass::Structure),
+    (BodyClass::Arm, BodyClass::Arm),
+    (BodyClass::Rider, BodyClass::SecondCrew),
+    (BodyClass::Arm, BodyClass::SecondCrew),
+];
 
-impl Coloured {
-    fn colour(&mut self, pair: ClassPair) -> Color32 {
-        let at = self.0.iter().position(|known| *known == pair).unwrap_or_else(|| {
-            self.0.push(pair);
-            self.0.len() - 1
-        });
-        COLOURS[at % COLOURS.len()]
-    }
+/// The colour of a pair of classes, the same in every plan.
+fn colour_of_pair(pair: ClassPair) -> Color32 {
+    let is_it = |(a, b): &(BodyClass, BodyClass)| ClassPair::new(*a, *b) == pair;
+    COLOURS[COLOURED.iter().position(is_it).unwrap_or(COLOURED.len())]
 }
 
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -322,7 +325,7 @@ fn legend_ui(ui: &egui::Ui, panels: &mut Panels, axis: &Axis) {
     let (_, bottom) = axis.plot();
     let mut at = pos2(axis.rect.left(), bottom + 3.0);
     for line in most_telling(profile) {
-        let colour = panels.plot.coloured.colour(line.classes);
+        let colour = colour_of_pair(line.classes);
         let swatch = Rect::from_min_size(at + vec2(0.0, 3.0), vec2(10.0, 6.0));
         ui.painter().rect_filled(swatch, 1.0, colour);
         let text = words::classes(line.classes);
@@ -374,12 +377,10 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_pair_keeps_its_colour_whichever_pairs_are_drawn_later_and_in_which_order() {
-        let pairs: Vec<ClassPair> = ClassPair::all().take(COLOURS.len()).collect();
-        let mut coloured = Coloured::default();
-        let first: Vec<Color32> = pairs.iter().map(|pair| coloured.colour(*pair)).collect();
-        let again: Vec<Color32> = pairs.iter().rev().map(|pair| coloured.colour(*pair)).collect();
-        assert!(first.iter().eq(again.iter().rev()));
-        assert!((1..first.len()).all(|k| !first[..k].contains(&first[k])), "no two have the same: {first:?}");
+    fn pairs_that_plans_have_limits_for_have_colours_of_their_own() {
+        let own: Vec<Color32> = COLOURED.iter().map(|(a, b)| colour_of_pair(ClassPair::new(*b, *a))).collect();
+        assert!((1..own.len()).all(|k| !own[..k].contains(&own[k])), "no two have the same: {own:?}");
+        let other = colour_of_pair(ClassPair::new(BodyClass::Payload, BodyClass::Payload));
+        assert!(!own.contains(&other));
     }
 }

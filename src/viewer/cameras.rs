@@ -8,7 +8,7 @@ use bevy::input::mouse::{AccumulatedMouseMotion, AccumulatedMouseScroll};
 use bevy::prelude::*;
 use bevy_egui::input::egui_wants_any_keyboard_input;
 
-use crate::check::Span;
+use crate::check::{Place, Span};
 use crate::mechanism::Posed;
 use crate::model::{BodyClass, Project, Who};
 use crate::space::{Point, Vector, pose};
@@ -116,6 +116,14 @@ fn choose_standpoint(
     let frame = std::mem::take(&mut chosen.bypass_change_detection().to_be_framed);
     let seen = std::mem::take(&mut changing.bypass_change_detection().to_be_seen);
     let mut asked = false;
+    let here = || {
+        let (span, plan) = (shown.present(&session)?.0, &project?.plan);
+        let id = match &span.place {
+            Place::Worksite { worksite, .. } => worksite,
+            _ => plan.step[plan.step_number(&span.motion()?.moved.step)?].to.as_ref()?,
+        };
+        plan.worksite.iter().position(|site| site.id == *id)
+    };
     for ask in asks.read() {
         let Ask::Do(action) = ask else { continue };
         let worksites = project.map_or(0, |project| project.plan.worksite.len());
@@ -131,7 +139,7 @@ fn choose_standpoint(
             Action::Worksite if worksites > 0 => {
                 view.standpoint = match view.standpoint {
                     Standpoint::Worksite(number) => Standpoint::Worksite((number + 1) % worksites),
-                    _ => Standpoint::Worksite(0),
+                    _ => Standpoint::Worksite(here().unwrap_or(0)),
                 }
             }
             Action::PlanCamera if cameras > 0 => {

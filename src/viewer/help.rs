@@ -74,7 +74,7 @@ fn news_ui(context: &egui::Context, free: egui::Rect, panels: &mut Panels) {
                             panels.asks.write(Ask::Heard);
                         }
                         if ui.button("keep mine").clicked() {
-                            panels.asks.write(Ask::WriteOver);
+                            panels.asks.write(Ask::KeepMine);
                             panels.asks.write(Ask::Heard);
                         }
                     }

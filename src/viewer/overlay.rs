@@ -7,7 +7,7 @@ use std::sync::Arc;
 use bevy::prelude::*;
 use bevy_egui::{EguiContexts, EguiPrimaryContextPass, egui};
 
-use crate::check::{Checked, Finding, Situation, Span, Status};
+use crate::check::{Checked, Finding, Kind, Situation, Span, Status};
 use crate::mechanism::Posed;
 use crate::model::{BodyClass, Target, Who};
 use crate::report::number;
@@ -231,7 +231,9 @@ fn find_lines(
 fn line(finding: &Finding, span: &Span, posed: &Posed, chosen: bool) -> Option<Line> {
     let [a, b] = finding.pair.as_ref()?.bodies.as_ref()?;
     let (points, distance) = span.nearest(posed, [a, b])?;
-    let colour = if chosen { theme::CHOSEN } else { theme::mark(&finding.status).colour };
+    let margin = finding.limit.map_or(0.0, |limit| limit.margin(distance));
+    let now = Status::of_margin(margin, finding.unit.least_tight_band(), Kind::Nominal);
+    let colour = if chosen { theme::CHOSEN } else { theme::mark(&now).colour };
     Some(Line { points, distance, colour, chosen })
 }
 

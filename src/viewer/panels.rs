@@ -104,6 +104,7 @@ fn listen(mut asks: MessageReader<Ask>, mut look: ResMut<Look>) {
             Ask::Do(Action::LargerText) => look.zoom = (look.zoom * 1.1).min(2.5),
             Ask::Do(Action::SmallerText) => look.zoom = (look.zoom / 1.1).max(0.6),
             Ask::Do(Action::Keys) => look.keys_listed = !look.keys_listed,
+            Ask::Do(Action::NoBody) => look.keys_listed = false,
             Ask::Do(Action::PlayOrPause | Action::Tightest | Action::FindingAfter) | Ask::Choose(_) => {
                 look.hint = false
             }

@@ -48,8 +48,8 @@ pub enum Ask {
     SaveAs(PathBuf),
     /// The file has changed on disk: take it.
     TakeFromDisk,
-    /// The file has changed on disk: write over it.
-    WriteOver,
+    /// The file has changed on disk: go on with what is shown, which the next saving writes over it.
+    KeepMine,
     /// The message has been read.
     Heard,
 }
@@ -171,6 +171,10 @@ impl Session {
                 let redone = self.draft.redo();
                 self.went("done again", "nothing to do again", redone.as_ref(), engine);
             }
+            // A plan that does not read would be lost to every other command.
+            Ask::Do(Action::Save) if self.problems.is_some() && self.draft.read().is_err() => {
+                self.tell("not saved: the plan does not read as it is; undo, or reload it from disk");
+            }
             Ask::Do(Action::Save) => match self.draft.save() {
                 Ok(()) if self.preview.is_some() => self.tell("saved without the preview, which is still to be taken"),
                 Ok(()) => self.tell("saved"),
@@ -190,7 +194,10 @@ impl Session {
                 }
                 Err(problems) => self.problems = Some(problems),
             },
-            Ask::WriteOver => self.save_over("saved over what was on disk"),
+            Ask::KeepMine => {
+                self.draft.take_as_seen();
+                self.tell("yours is kept, and not saved yet: saving writes it over what is on disk");
+            }
             Ask::Heard => self.news = None,
             Ask::Do(_) | Ask::Choose(_) | Ask::Propose(_) | Ask::Offer(_) | Ask::TakeOffer(_) => {}
             Ask::Pick(_) | Ask::Jump(_) => {}

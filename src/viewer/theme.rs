@@ -222,7 +222,7 @@ pub const KEYS: [Key; 35] = [
     key(KeyCode::KeyF, "F", "orbit about the picked body, the tip that is changed, or the finding", Action::Frame),
     key(KeyCode::KeyB, "B", "pick the next body; a click picks the one that is under it", Action::BodyAfter),
     shift(KeyCode::KeyB, "Shift B", "pick the body before", Action::BodyBefore),
-    key(KeyCode::Escape, "Esc", "pick no body", Action::NoBody),
+    key(KeyCode::Escape, "Esc", "close the list of keys, pick no body", Action::NoBody),
     key(KeyCode::KeyM, "M", "scale in metres on, off", Action::Scale),
     key(KeyCode::KeyL, "L", "closest points on, off", Action::Lines),
     key(KeyCode::KeyG, "G", "ghosts of start and end on, off", Action::Ghosts),

@@ -361,7 +361,7 @@ fn a_second_crew_without_a_setting_is_told_what_ruled_them_out() {
         told.contains("mast: no setting of the second crew's restraint was found that keeps every limit"),
         "{told}"
     );
-    assert!(told.contains("by posture cable-1"), "{told}");
+    assert!(told.contains("by work envelope cable-1"), "{told}");
 }
 
 #[test]

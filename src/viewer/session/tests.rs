@@ -121,10 +121,29 @@ fn a_plan_changed_by_somebody_else_while_there_are_edits_is_asked_about() {
             opened.change(Ask::Do(Action::Undo));
             assert_eq!(opened.session().draft.text(), mine);
         } else {
-            opened.ask(Ask::WriteOver);
+            opened.ask(Ask::KeepMine);
+            assert_eq!(opened.on_disk(), theirs, "it is not saved yet");
+            assert!(opened.session().draft.is_changed());
+            opened.press(Action::Save);
             assert_eq!(opened.on_disk(), mine);
         }
     }
+}
+
+#[test]
+fn a_text_that_does_not_read_is_not_saved() {
+    let mut opened = Opened::starter();
+    let whole = opened.on_disk();
+    opened.write("title = \n");
+    opened.until("the mistake is told", |session| session.problems.is_some());
+    opened.write(&whole.replace("two panels", "three panels"));
+    opened.until("it is mended", |session| session.problems.is_none());
+    let mended = opened.on_disk();
+    opened.ask(Ask::Do(Action::Undo));
+    opened.ask(Ask::Do(Action::Save));
+    let saved = opened.on_disk();
+    assert!(saved == mended || saved == whole, "nothing that does not read is on disk: {saved}");
+    assert_ne!(opened.session().draft.text(), "title = \n", "and it is no state to go back to");
 }
 
 #[test]
