@@ -10,7 +10,7 @@ mod cameras;
 mod change;
 mod chosen;
 mod clock;
-mod edit_words;
+mod edit_moment;
 mod effect;
 mod engine;
 mod findings;

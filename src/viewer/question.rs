@@ -16,8 +16,6 @@ use crate::propose::{self, Judged, Memory, Proposal, WayProposal, anew};
 use crate::report;
 use crate::report::number::{self, Rounding};
 
-use super::edit_words;
-
 /// Settings of a worksite for which ways are looked for.
 const SETTINGS: usize = 6;
 
@@ -97,7 +95,7 @@ impl Asked<'_> {
     }
 
     fn offer(&self, title: String, told: Vec<String>, edits: Vec<PlanEdit>) {
-        let changes = edit_words::lines(&self.loaded.project, &edits);
+        let changes = report::edits(&self.loaded.project, &edits);
         self.tell(Told::Offer(Offer { title, changes, told, edits }));
     }
 

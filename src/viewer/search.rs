@@ -18,7 +18,7 @@ use super::cameras::CamerasSystems;
 use super::change::Changing;
 use super::chosen::Chosen;
 use super::clock::Clock;
-use super::edit_words;
+use super::edit_moment;
 use super::effect::Effect;
 use super::engine::{Engine, Shown};
 use super::question::{Offer, Question, Told};
@@ -215,7 +215,7 @@ fn judge(
     let shown = search.offers.get(search.at).filter(|offer| session.preview.as_ref() == Some(&offer.edits));
     let (Some(offer), Some(loaded)) = (shown, &session.loaded) else { return };
     let (Some(checked), Some(before)) = (&session.checked, &session.before) else { return };
-    if let Some(moment) = edit_words::moment((&loaded.project, &checked.playback), &offer.edits, clock.at) {
+    if let Some(moment) = edit_moment::moment((&loaded.project, &checked.playback), &offer.edits, clock.at) {
         asks.write(Ask::Jump(moment));
         changing.to_be_seen = true;
     }

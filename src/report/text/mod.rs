@@ -6,6 +6,7 @@
 //! what the words say.
 
 mod basis;
+mod edits;
 mod findings_table;
 mod lists;
 mod mends;
@@ -20,7 +21,8 @@ mod visits;
 
 use crate::check::Status;
 
-pub use mends::{change, mend, mends};
+pub use edits::edits;
+pub use mends::{change, mends};
 pub use proposal::{parts, proposal, setting, violated, way};
 pub use unsettled::unsettled;
 pub use verdict::counted;
