@@ -232,7 +232,13 @@ fn line(finding: &Finding, span: &Span, posed: &Posed, chosen: bool) -> Option<L
     let [a, b] = finding.pair.as_ref()?.bodies.as_ref()?;
     let (points, distance) = span.nearest(posed, [a, b])?;
     let margin = finding.limit.map_or(0.0, |limit| limit.margin(distance));
-    let now = Status::of_margin(margin, finding.unit.least_tight_band(), Kind::Nominal);
+    // At no moment is it worse than at its worst.
+    let now = match &finding.status {
+        Status::Tight | Status::Violation(_) => {
+            Status::of_margin(margin, finding.unit.least_tight_band(), Kind::Nominal)
+        }
+        kept => kept.clone(),
+    };
     let colour = if chosen { theme::CHOSEN } else { theme::mark(&now).colour };
     Some(Line { points, distance, colour, chosen })
 }
