@@ -22,6 +22,7 @@ mod random;
 mod second_crew;
 mod settle;
 mod shorten;
+mod tie;
 mod transit;
 mod travel;
 mod tree;
