@@ -134,6 +134,7 @@ fn panels_ui(
     }
     let whole = egui::UiBuilder::new().layer_id(egui::LayerId::background()).max_rect(context.viewport_rect());
     let mut ui = egui::Ui::new(context.clone(), "screen".into(), whole);
+    lay_out_letters(&ui);
     let frame = egui::Frame::new().fill(theme::PANEL).inner_margin(8.0);
     egui::Panel::top("top").frame(frame).show(&mut ui, |ui| top::bar_ui(ui, &mut panels));
     egui::Panel::bottom("band").frame(frame).show(&mut ui, |ui| band::band_ui(ui, &mut panels));
@@ -163,6 +164,17 @@ fn panels_ui(
     help::over_scene_ui(&context, free, &mut panels);
     set_viewport(&mut camera, free, context.pixels_per_point());
     Ok(())
+}
+
+/// Letters come to the screen a frame after they are first laid out, and the next frame may be long in coming: all of them are
+/// laid out from the beginning, in every size.
+fn lay_out_letters(ui: &egui::Ui) {
+    const SIZES: [f32; 5] = [10.0, 11.0, 12.0, 13.0, 14.0];
+    let letters: String = (' '..='~').chain("°…·×≥≤⏶⏷◀▶".chars()).collect();
+    let styles = ui.style().text_styles.values().cloned();
+    for font in styles.chain(SIZES.map(egui::FontId::proportional)) {
+        let _ = ui.painter().layout_no_wrap(letters.clone(), font, theme::TEXT);
+    }
 }
 
 /// The scene is drawn in what the panels leave.
