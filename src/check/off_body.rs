@@ -2,8 +2,8 @@
 //!
 //! # Law
 //! The distance of the target from each body of the structure, and from each payload in every seat that it is ever in: a
-//! target farther than [`NEAR`] from all that it is `on`, or deeper within a body, is odd, and so is one on another body alone. It is no limit, and
-//! breaks none: what is odd is told.
+//! target farther than [`NEAR`] from all that it is `on`, or deeper within a body, is odd, and so is one on another body
+//! alone. It is no limit, and breaks none: what is odd is told.
 //!
 //! # Source
 //! common practice, no source, for how near counts as on it.
@@ -19,8 +19,9 @@ const NEAR: f64 = 0.05;
 /// What is odd about the targets of a plan, in words; one line for each that is.
 pub fn off_bodies(scene: &Scene) -> Vec<String> {
     let structure = scene.fixed.iter().filter(|body| body.class == BodyClass::Structure);
-    let mut bodies: Vec<(Pose, Body)> = structure.map(|body| (Pose::identity(), body.clone())).collect();
-    bodies.extend(payloads(scene));
+    let payloads = payloads(scene);
+    let mut bodies: Vec<(Pose, &Body)> = structure.map(|body| (Pose::identity(), body)).collect();
+    bodies.extend(payloads.iter().map(|(pose, body)| (*pose, body)));
     let mut odd = Vec::new();
     for site in &scene.project.plan.worksite {
         let of_site = site.target.iter().filter_map(|target| Some((target, oddity(target, &bodies)?)));
@@ -48,9 +49,9 @@ fn payloads(scene: &Scene) -> Vec<(Pose, Body)> {
 }
 
 /// What is odd about where a target lies; none where nothing is.
-fn oddity(target: &Target, bodies: &[(Pose, Body)]) -> Option<String> {
+fn oddity(target: &Target, bodies: &[(Pose, &Body)]) -> Option<String> {
     let at = PosedConvex { core: PosedCore::Point(Point::from(target.at_m)), radius: 0.0 };
-    let distance = |(pose, body): &(Pose, Body)| {
+    let distance = |(pose, body): &(Pose, &Body)| {
         let parts = body.parts.iter().map(|part| separation(&at, &part.posed(pose)).upper);
         parts.fold(f64::INFINITY, f64::min)
     };

@@ -24,9 +24,10 @@ use super::memory::Memory;
 use super::options::{Bond, Options, Serving};
 use super::price::Prices;
 use super::tie::befores;
+use super::visit::moved_to;
 use super::way::{NoWay, Way, way};
 use crate::check::{Progress, Stopped, go_on};
-use crate::model::{Deed, Project, Waypoint};
+use crate::model::{Project, Waypoint};
 use crate::state::{Moment, Scene};
 
 /// Servings of a visit that are judged together.
@@ -325,9 +326,7 @@ impl<'a> Settling<'a> {
             return Some(0.0);
         }
         let steps = &project.plan.step[before.visit.arriving..here.visit.arriving];
-        let moved_to =
-            steps.iter().rev().filter(|step| step.deed == Deed::MoveBase).find_map(|step| step.stand.as_ref());
-        if moved_to.unwrap_or(&from.setting.stand) != &to.setting.stand {
+        if moved_to(steps).unwrap_or(&from.setting.stand) != &to.setting.stand {
             return None;
         }
         let at_most =

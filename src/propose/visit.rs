@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use super::answer::End;
-use crate::model::{Deed, Project, Who};
+use crate::model::{Deed, Project, Step, Who};
 use crate::state::{Event, Moment, MotionKind, Move, Rest, Scene, Walk, beginning};
 
 /// A visit of a worksite by the rider: from the step that brings them there to the one that takes them away.
@@ -84,6 +84,11 @@ impl Visit {
         let inside = |rest: &Arc<Rest>| rest.who == Who::Rider && !leaving(&rest.step);
         Walk { events: events.collect(), rests: walk.rests.into_iter().filter(inside).collect() }
     }
+}
+
+/// Where the base stands after some steps of the plan, if one of them moves it.
+pub fn moved_to(steps: &[Step]) -> Option<&String> {
+    steps.iter().rev().filter(|step| step.deed == Deed::MoveBase).find_map(|step| step.stand.as_ref())
 }
 
 /// The arm as a worksite asks for it, nobody in the restraint.

@@ -17,11 +17,11 @@ use super::placements::PlacesTried;
 use super::second_crew::{self, SecondProposal};
 use super::settle::{Settled, Settling, Stuck, Tried};
 use super::violation::Violation;
-use super::visit::Visit;
+use super::visit::{Visit, moved_to};
 use super::way::NoWay;
 use crate::check::{self, Finding, MotionKind, Place, Progress, Silent, Stopped, greatest_limit};
 use crate::files::{Meshes, OpenSite};
-use crate::model::{Crew, Deed, PlanEdit, Project, Stature, Who};
+use crate::model::{Crew, PlanEdit, Project, Stature, Who};
 use crate::state::Scene;
 
 /// The whole is checked so often.
@@ -310,9 +310,7 @@ fn stands_apart(project: &Project, options: &[Options]) -> Option<Proposal> {
     for (n, visited) in options.iter().enumerate() {
         let since = n.checked_sub(1).map_or(0, |before| options[before].visit.arriving);
         let steps = &project.plan.step[since..visited.visit.arriving];
-        let moved_to =
-            steps.iter().rev().filter(|step| step.deed == Deed::MoveBase).find_map(|step| step.stand.as_ref());
-        if let Some(moved_to) = moved_to {
+        if let Some(moved_to) = moved_to(steps) {
             served_from.clear();
             here = Some(BTreeSet::from([moved_to]));
         }
@@ -383,7 +381,7 @@ fn site_edits(project: &Project, site: &SiteProposal, open: &OpenSite) -> Vec<Pl
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::model::Stand;
+    use crate::model::{Deed, Stand};
     use crate::propose::Setting;
     use crate::propose::options::Serving;
     use crate::space::Point;

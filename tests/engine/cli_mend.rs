@@ -90,6 +90,7 @@ fn a_mend_is_explained_numbered_and_made_in_a_copy() {
     assert!(told.contains("one joint of a waypoint of step-3"), "{told}");
     assert!(told.contains("none found within 6.4° or 64 mm, "), "{told}");
     let of_time = told.lines().find(|line| line.contains("a fixed duration of step-3")).expect("there is such a mend");
+    assert!(of_time.contains(" to waypoint 1: "), "which waypoint it is: {told}");
     let number = of_time.split_whitespace().next().expect("its number");
     assert_eq!(text_of(&plan), before, "nothing is written unasked");
 

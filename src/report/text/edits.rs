@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use super::count;
 use crate::model::{ArmJoint, Crew, JointKind, PlanEdit, Project, Who, Worksite};
 use crate::report::number;
 use crate::report::words;
@@ -17,10 +18,11 @@ pub fn edits(project: &Project, edits: &[PlanEdit]) -> Vec<String> {
             _ => lines.extend(one(project, edit)),
         }
     }
-    lines.extend(waypoints.into_iter().map(|(step, [removed, added])| {
-        let many = if added == 1 { "waypoint" } else { "waypoints" };
-        format!("{step}: {added} {many} in place of {removed}")
-    }));
+    lines.extend(
+        waypoints
+            .into_iter()
+            .map(|(step, [removed, added])| format!("{step}: {} in place of {removed}", count(added, "waypoint"))),
+    );
     if lines.is_empty() { vec!["nothing but what the plan has already".to_owned()] } else { lines }
 }
 

@@ -83,8 +83,15 @@ fn time(mend: &Mend) -> String {
 pub fn change(project: &Project, mend: &Mend) -> String {
     let removed = mend.edits.iter().filter(|edit| matches!(edit, PlanEdit::RemoveWaypoint { .. })).count();
     let added = mend.edits.iter().filter(|edit| matches!(edit, PlanEdit::AddWaypoint { .. })).count();
-    let mut told: Vec<String> =
-        mend.edits.iter().filter_map(|edit| values(project, edit)).map(|values| values.join(", ")).collect();
+    let one = |edit: &PlanEdit| {
+        let values = values(project, edit)?.join(", ");
+        Some(match edit {
+            PlanEdit::SetWaypoint { waypoint, .. } => format!("waypoint {}: {values}", waypoint + 1),
+            PlanEdit::SetDuration { waypoint, .. } => format!("to waypoint {}: {values}", waypoint + 1),
+            _ => values,
+        })
+    };
+    let mut told: Vec<String> = mend.edits.iter().filter_map(one).collect();
     if removed + added > 0 {
         told.push(format!("{} in place of {removed}", count(added, "waypoint")));
     }
