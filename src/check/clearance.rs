@@ -25,7 +25,7 @@ use crate::space::{Point, Vector};
 use crate::state::Scene;
 
 use super::case::{Change, MoveCase, StayCase};
-use super::finding::{Finding, Kind, Moment, Pair, Place, Unit, Value};
+use super::finding::{Finding, Kind, Moment, Pair, Place, Unit, Value, pair_subject};
 use super::grouping::{GroupKey, cap};
 use super::judge::{Measure, key};
 use super::piece::Piece;
@@ -239,7 +239,7 @@ impl<'a> Told<'a> {
             Kind::NotTold
         };
         let status = super::finding::Status::of_margin(margin, measure.band, kind);
-        let subject = format!("{a} – {b}{}{}", group.situation.words(), self.suffix);
+        let subject = format!("{}{}{}", pair_subject(&a, &b), group.situation.words(), self.suffix);
         let key = key(check, self.place.clone(), self.who, subject);
         let value = Value::Bounded { nominal, worst: judged.bound.lower };
         let mut finding = Finding::new(key, value, &measure, Some(margin), status);

@@ -33,6 +33,21 @@ pub struct Finding {
     pub source: Option<String>,
 }
 
+impl Finding {
+    /// The key of the one finding that would stand for a whole group of pairs if all of them kept their limit; none of a
+    /// finding that is not about one pair of such a group.
+    pub fn key_of_group(&self) -> Option<Key> {
+        let Pair { classes, bodies: Some([a, b]), situation: Some(_) } = self.pair.as_ref()? else { return None };
+        let beside = self.key.subject.strip_prefix(&pair_subject(a, b))?;
+        Some(Key { subject: format!("{classes}{beside}"), ..self.key.clone() })
+    }
+}
+
+/// How the subject of a finding about two bodies begins.
+pub(super) fn pair_subject(a: &str, b: &str) -> String {
+    format!("{a} – {b}")
+}
+
 /// What stays the same of a finding from run to run.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
 pub struct Key {

@@ -66,7 +66,7 @@ fn stay(session: Res<Session>, mut last: Local<Option<Arc<Checked>>>, mut clock:
 }
 
 /// When a moment of one playback is in another: in the same span and, of a motion with as many segments as before, as far
-/// along the same segment, else after the same share of its time. A span that is gone leaves the seconds as they are.
+/// along the same segment (in a posture that is held: for as long), else after the same share of its time. A span that is gone leaves the seconds as they are.
 fn again(before: &Playback, now: &Playback, at: f64) -> f64 {
     let Some((number, was)) = before.span_at(at).filter(|_| at < before.seconds()) else { return now.seconds() };
     let same = |playback: &Playback| {
@@ -80,7 +80,7 @@ fn again(before: &Playback, now: &Playback, at: f64) -> f64 {
     };
     let gone = at - was.start;
     let within = match was.at(gone).filter(|_| was.segments().len() == is.segments().len()) {
-        Some(at) => is.seconds_at(at),
+        Some(at) => is.seconds_at(at) + (gone - was.seconds_at(at)),
         None => is.seconds * (gone / was.seconds),
     };
     is.start + within.clamp(0.0, (is.seconds - BEFORE_END).max(0.0))

@@ -1,15 +1,12 @@
 //! What does a change make better, and what worse?
 //!
-//! Findings of a plan before and after, compared place by place. Pairs of the same classes are one: which of them is the
-//! nearest may change with anything.
+//! Counted and told as the list of findings marks it: see [`super::difference`].
 
-use std::collections::BTreeMap;
-
-use crate::check::{Finding, Place, Status};
-use crate::model::Who;
+use crate::check::{Finding, Kind, Status};
 use crate::report::words;
 
-use super::chosen::rank;
+use super::difference::{Before, Worse};
+use super::theme::{self, Mark};
 
 /// So many of a kind are told in full.
 const TOLD: usize = 3;
@@ -18,86 +15,85 @@ const TOLD: usize = 3;
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Turn {
     Better,
-    /// A limit is violated that was kept.
+    /// A limit is violated that was kept, or by more.
     Broken,
     /// Little is to spare where there was enough, or it is not known any more.
     Tighter,
 }
 
-/// What a change does, line by line.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct Effect {
-    pub lines: Vec<(Turn, String)>,
+impl Turn {
+    /// Its mark: that of the status that it leads to.
+    pub fn mark(self) -> Mark {
+        theme::mark(&match self {
+            Self::Better => Status::Ok,
+            Self::Broken => Status::Violation(Kind::Nominal),
+            Self::Tighter => Status::Tight,
+        })
+    }
 }
 
-/// What is compared with its like.
-type Like<'a> = (&'static str, &'a Place, Option<Who>, String);
+/// What a change does.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Effect {
+    /// Violations that are no more.
+    pub mended: usize,
+    /// What is worse, in what way, the least margin first.
+    pub worse: Vec<(Worse, String)>,
+}
 
 impl Effect {
     /// Compares the findings of a plan with those that it had before.
     pub fn new(before: &[Finding], now: &[Finding]) -> Self {
-        let (before, now) = (worst(before), worst(now));
-        let was = |like: &Like| before.get(like).copied();
-        let is_kept = |finding: Option<&Finding>| !finding.is_some_and(|finding| finding.status.is_violation());
-        let mended = before.iter().filter(|(like, was)| was.status.is_violation() && is_kept(now.get(*like).copied()));
-        let mended: Vec<&Finding> = mended.map(|(_, was)| *was).collect();
-        let find = |holds: &dyn Fn(&Like, &Finding) -> bool| -> Vec<&Finding> {
-            now.iter().filter(|(like, finding)| holds(like, finding)).map(|(_, finding)| *finding).collect()
-        };
-        let broken = find(&|like, finding| finding.status.is_violation() && is_kept(was(like)));
-        let farther = find(&|like, finding| {
-            let short = |finding: &Finding| finding.margin.unwrap_or(0.0);
-            finding.status.is_violation()
-                && was(like).is_some_and(|was| was.status.is_violation() && short(finding) < short(was) - 1e-6)
-        });
-        let tight = find(&|like, finding| {
-            finding.status == Status::Tight && was(like).is_none_or(|was| was.status == Status::Ok)
-        });
-        let unchecked = find(&|like, finding| {
-            matches!(finding.status, Status::NotChecked(_))
-                && was(like).is_some_and(|was| !matches!(was.status, Status::NotChecked(_)))
-        });
-        let mut lines = Vec::new();
-        if !mended.is_empty() {
-            lines.push((Turn::Better, format!("{} no more", count(mended.len(), "violation"))));
-        }
-        tell(Turn::Broken, "breaks", &broken, &mut lines);
-        tell(Turn::Broken, "breaks by more than before", &farther, &mut lines);
-        tell(Turn::Tighter, "makes tight", &tight, &mut lines);
-        tell(Turn::Tighter, "leaves not checked", &unchecked, &mut lines);
-        if [&broken, &farther, &tight, &unchecked].iter().all(|found| found.is_empty()) {
-            lines
-                .push((Turn::Better, "breaks no limit that was kept, and makes nothing tight that was not".to_owned()));
-        }
-        Self { lines }
+        let compared = Before::new(before);
+        let mut worse: Vec<(Worse, &Finding)> =
+            now.iter().filter_map(|finding| Some((compared.worse(finding)?, finding))).collect();
+        let margin = |finding: &Finding| finding.margin.unwrap_or(f64::NEG_INFINITY);
+        worse.sort_by(|(_, a), (_, b)| margin(a).total_cmp(&margin(b)));
+        let worse = worse.into_iter().map(|(how, finding)| (how, said(finding))).collect();
+        Self { mended: compared.mended(now).len(), worse }
     }
-}
 
-/// Of each kind, the finding with the least margin; violations first.
-fn worst(findings: &[Finding]) -> BTreeMap<Like<'_>, &Finding> {
-    let mut worst: BTreeMap<Like, &Finding> = BTreeMap::new();
-    for finding in findings {
-        let subject = match &finding.pair {
-            Some(pair) => format!("{} {:?}", words::classes(pair.classes), pair.situation.map(words::situation)),
-            None => finding.key.subject.clone(),
-        };
-        let like = (finding.key.check, &finding.key.place, finding.key.who, subject);
-        let known = worst.entry(like).or_insert(finding);
-        let order = rank(&finding.status).cmp(&rank(&known.status));
-        let margin = |finding: &Finding| finding.margin.unwrap_or(f64::INFINITY);
-        if order.then(margin(finding).total_cmp(&margin(known))).is_lt() {
-            *known = finding;
-        }
+    /// How many things are worse in a way.
+    pub fn count(&self, how: Worse) -> usize {
+        self.worse.iter().filter(|(of, _)| *of == how).count()
     }
-    worst
-}
 
-fn tell(turn: Turn, verb: &str, findings: &[&Finding], lines: &mut Vec<(Turn, String)>) {
-    let mut findings = findings.to_vec();
-    findings.sort_by(|a, b| a.margin.unwrap_or(f64::NEG_INFINITY).total_cmp(&b.margin.unwrap_or(f64::NEG_INFINITY)));
-    lines.extend(findings.iter().take(TOLD).map(|finding| (turn, format!("{verb}: {}", said(finding)))));
-    if let Some(more) = findings.len().checked_sub(TOLD).filter(|more| *more > 0) {
-        lines.push((turn, format!("{verb}: {more} more")));
+    /// How much is better and worse, in a few words each; nothing where all is as it was.
+    pub fn counts(&self) -> Vec<(Turn, String)> {
+        let of_violations = |number: usize| if number == 1 { "violation" } else { "violations" };
+        let [broken, farther, tight, unchecked] =
+            [Worse::Broken, Worse::Farther, Worse::Tight, Worse::Unchecked].map(|how| self.count(how));
+        let counts = [
+            (Turn::Better, self.mended, format!("{} no more", of_violations(self.mended))),
+            (Turn::Broken, broken, format!("new {}", of_violations(broken))),
+            (Turn::Broken, farther, format!("{} by more", of_violations(farther))),
+            (Turn::Tighter, tight, "made tight".to_owned()),
+            (Turn::Tighter, unchecked, "not checked any more".to_owned()),
+        ];
+        let told = |(turn, number, words): (Turn, usize, String)| (turn, format!("{number} {words}"));
+        counts.into_iter().filter(|(_, number, _)| *number > 0).map(told).collect()
+    }
+
+    /// What it does, line by line.
+    pub fn lines(&self) -> Vec<(Turn, String)> {
+        let mut lines: Vec<(Turn, String)> =
+            self.counts().into_iter().filter(|(turn, _)| *turn == Turn::Better).collect();
+        for (how, turn, verb) in [
+            (Worse::Broken, Turn::Broken, "breaks"),
+            (Worse::Farther, Turn::Broken, "breaks by more than before"),
+            (Worse::Tight, Turn::Tighter, "makes tight"),
+            (Worse::Unchecked, Turn::Tighter, "leaves not checked"),
+        ] {
+            let of_kind = self.worse.iter().filter(|(of, _)| *of == how);
+            lines.extend(of_kind.take(TOLD).map(|(_, said)| (turn, format!("{verb}: {said}"))));
+            if let Some(more) = self.count(how).checked_sub(TOLD).filter(|more| *more > 0) {
+                lines.push((turn, format!("{verb}: {more} more")));
+            }
+        }
+        if self.worse.is_empty() {
+            lines.push((Turn::Better, "breaks nothing more, and makes nothing tight".to_owned()));
+        }
+        lines
     }
 }
 
@@ -111,10 +107,6 @@ fn said(finding: &Finding) -> String {
     }
 }
 
-fn count(number: usize, word: &str) -> String {
-    if number == 1 { format!("1 {word}") } else { format!("{number} {word}s") }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -122,7 +114,7 @@ mod tests {
     use crate::viewer::testing::{Opened, clearance};
 
     fn turns(effect: &Effect) -> Vec<Turn> {
-        effect.lines.iter().map(|(turn, _)| *turn).collect()
+        effect.lines().iter().map(|(turn, _)| *turn).collect()
     }
 
     #[test]
@@ -132,21 +124,24 @@ mod tests {
         opened.change(Ask::Edit(clearance(0.7)));
         let now = opened.session().findings().to_vec();
         let violated = now.iter().filter(|finding| finding.status.is_violation()).count();
-        assert!(violated > 0 && !before.iter().any(|finding| finding.status.is_violation()));
+        assert!(violated > 1 && !before.iter().any(|finding| finding.status.is_violation()));
 
         let worse = Effect::new(&before, &now);
-        let (turn, first) = &worse.lines[0];
+        assert_eq!((worse.mended, worse.count(Worse::Broken)), (0, violated));
+        let (turn, first) = &worse.lines()[0];
         assert_eq!(*turn, Turn::Broken);
         assert!(first.starts_with("breaks: ") && first.contains("at least 0.700 m"), "{first}");
         assert!(!turns(&worse).contains(&Turn::Better), "{worse:?}");
+        assert_eq!(worse.counts()[0], (Turn::Broken, format!("{violated} new violations")));
 
         let better = Effect::new(&now, &before);
-        assert!(better.lines[0].1.ends_with("no more"), "{better:?}");
+        assert_eq!(better.lines()[0], (Turn::Better, format!("{violated} violations no more")));
+        assert_eq!(better.counts()[0], better.lines()[0]);
         assert!(!turns(&better).contains(&Turn::Broken), "{better:?}");
 
         let same = Effect::new(&now, &now);
-        assert_eq!(turns(&same), [Turn::Better], "{same:?}");
-        assert!(same.lines[0].1.starts_with("breaks no limit that was kept"), "{same:?}");
+        assert_eq!((turns(&same), same.counts()), (vec![Turn::Better], Vec::new()), "{same:?}");
+        assert!(same.lines()[0].1.starts_with("breaks nothing more"), "{same:?}");
     }
 
     #[test]
@@ -156,7 +151,7 @@ mod tests {
         let before = opened.session().findings().to_vec();
         opened.change(Ask::Edit(clearance(0.8)));
         let effect = Effect::new(&before, opened.session().findings());
-        assert!(effect.lines.iter().any(|(_, line)| line.starts_with("breaks by more than before: ")), "{effect:?}");
+        assert!(effect.lines().iter().any(|(_, line)| line.starts_with("breaks by more than before: ")), "{effect:?}");
     }
 
     #[test]
@@ -165,9 +160,9 @@ mod tests {
         let before = opened.session().findings().to_vec();
         opened.change(Ask::Edit(clearance(2.0)));
         let effect = Effect::new(&before, opened.session().findings());
-        let broken: Vec<&String> =
-            effect.lines.iter().filter(|(turn, _)| *turn == Turn::Broken).map(|(_, line)| line).collect();
+        let broken: Vec<String> =
+            effect.lines().into_iter().filter(|(turn, _)| *turn == Turn::Broken).map(|(_, line)| line).collect();
         assert_eq!(broken.len(), TOLD + 1, "{broken:?}");
-        assert!(broken[TOLD].ends_with(" more"), "{broken:?}");
+        assert_eq!(broken[TOLD], format!("breaks: {} more", effect.count(Worse::Broken) - TOLD));
     }
 }

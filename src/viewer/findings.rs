@@ -7,6 +7,8 @@ use crate::check::{CHECKS, Finding, Status};
 use crate::report::words;
 
 use super::chosen::{self, STATUSES, by_margin, counts, rank};
+use super::difference::Before;
+use super::effect::{Effect, Turn};
 use super::panels::Panels;
 use super::session::Ask;
 use super::theme;
@@ -37,18 +39,28 @@ impl Default for Filter {
 pub fn list_ui(ui: &mut egui::Ui, panels: &mut Panels) {
     filter_ui(ui, panels);
     ui.separator();
-    let listed = listed(panels);
+    let before = panels.session.before.clone();
+    let before = before.as_ref().map(|before| Before::new(&before.outcome.findings));
+    let listed = listed(panels, before.as_ref());
     let findings = panels.session.findings();
     ui.label(
         egui::RichText::new(format!("{} of {} findings, least margin first", listed.len(), findings.len()))
             .small()
             .color(theme::QUIET),
     );
+    if let Some(before) = &panels.session.before {
+        // What is gone has no row.
+        let counts = Effect::new(&before.outcome.findings, findings).counts();
+        if !counts.is_empty() {
+            let job = effect_job(ui, "since before the change: ", &counts);
+            ui.add(egui::Label::new(job).wrap());
+        }
+    }
     let row = 2.0 * ui.text_style_height(&egui::TextStyle::Body) + 6.0;
     let mut chosen = None;
     egui::ScrollArea::vertical().auto_shrink(false).show_rows(ui, row, listed.len(), |ui, rows| {
         for number in &listed[rows] {
-            if row_ui(ui, panels, &findings[*number], row) {
+            if row_ui(ui, panels, (&findings[*number], before.as_ref()), row) {
                 chosen = Some(*number);
             }
         }
@@ -87,8 +99,21 @@ fn filter_ui(ui: &mut egui::Ui, panels: &mut Panels) {
     });
 }
 
+/// What a change does, in small letters, each with its mark; `begins` stands before it.
+pub fn effect_job(ui: &egui::Ui, begins: &str, counts: &[(Turn, String)]) -> egui::text::LayoutJob {
+    let mut job = egui::text::LayoutJob::default();
+    let font = egui::TextStyle::Small.resolve(ui.style());
+    let mut add = |text: &str, colour| job.append(text, 0.0, egui::TextFormat::simple(font.clone(), colour));
+    add(begins, theme::QUIET);
+    for (number, (turn, text)) in counts.iter().enumerate() {
+        let mark = turn.mark();
+        add(&format!("{}{} {text}", if number > 0 { "  " } else { "" }, mark.shape), mark.colour);
+    }
+    job
+}
+
 /// Numbers of the findings that pass the filter, least margin first.
-fn listed(panels: &Panels) -> Vec<usize> {
+fn listed(panels: &Panels, before: Option<&Before>) -> Vec<usize> {
     let findings = panels.session.findings();
     let filter = &panels.filter;
     let here = panels.session.checked.as_ref().and_then(|checked| checked.playback.spans.get(panels.shown.span?));
@@ -101,29 +126,14 @@ fn listed(panels: &Panels) -> Vec<usize> {
         filter.statuses[rank(&finding.status)]
             && filter.check.is_none_or(|check| check == finding.key.check)
             && (!filter.only_here || here.is_some_and(|span| span.place == finding.key.place))
-            && (!filter.only_changed || was(panels, finding).is_some())
+            && (!filter.only_changed || before.is_some_and(|before| before.words(finding).is_some()))
             && (text.is_empty() || said().contains(&text))
     };
     by_margin(findings, passes)
 }
 
-/// How the finding stood before the last edit, where it stood otherwise: in words.
-pub fn was(panels: &Panels, finding: &Finding) -> Option<String> {
-    let before = panels.session.before.as_ref()?;
-    match before.outcome.findings.iter().find(|old| old.key == finding.key) {
-        Some(old) if old.status == finding.status && old.margin == finding.margin => None,
-        Some(old) => Some(match old.margin {
-            Some(margin) => {
-                format!("was {}, {}", old.status.word(), chosen::margin(margin, old.unit))
-            }
-            None => format!("was {}", old.status.word()),
-        }),
-        None => Some("new".to_owned()),
-    }
-}
-
 /// One finding; whether it was clicked.
-fn row_ui(ui: &mut egui::Ui, panels: &Panels, finding: &Finding, height: f32) -> bool {
+fn row_ui(ui: &mut egui::Ui, panels: &Panels, (finding, before): (&Finding, Option<&Before>), height: f32) -> bool {
     let chosen = panels.chosen.key.as_ref() == Some(&finding.key);
     let (rect, response) = ui.allocate_exact_size(egui::vec2(ui.available_width(), height), egui::Sense::click());
     if chosen || response.hovered() {
@@ -150,7 +160,8 @@ fn row_ui(ui: &mut egui::Ui, panels: &Panels, finding: &Finding, height: f32) ->
     let subject = format!("{}: {}", finding.key.check, words::subject(finding));
     painter.galley(rect.left_top() + egui::vec2(24.0, 2.0), line(subject, font, theme::TEXT, free), theme::TEXT);
     let place = words::place(&finding.key.place);
-    let below = was(panels, finding).map_or(place.clone(), |was| format!("{was} · {place}"));
+    let was = before.and_then(|before| before.words(finding));
+    let below = was.map_or(place.clone(), |was| format!("{was} · {place}"));
     let below = line(below, small, theme::QUIET, rect.width() - 30.0);
     painter.galley(rect.left_bottom() - egui::vec2(-24.0, below.size().y + 2.0), below, theme::QUIET);
     response.on_hover_text(chosen::sentence(finding)).clicked()

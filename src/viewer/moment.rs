@@ -7,10 +7,11 @@ use crate::crew::{self, JOINTS};
 use crate::report::number::{self, Rounding};
 use crate::report::words;
 
+use super::difference::Before;
 use super::panels::Panels;
 use super::session::Ask;
 use super::theme::Action;
-use super::{band, chosen, findings, theme};
+use super::{band, chosen, theme};
 
 /// The panel of the moment.
 pub fn moment_ui(ui: &mut egui::Ui, panels: &mut Panels) {
@@ -87,7 +88,8 @@ fn finding_ui(ui: &mut egui::Ui, panels: &Panels, finding: &Finding) {
         ui.label(egui::RichText::new(mark.shape).color(mark.colour));
         ui.strong(chosen::sentence(finding));
     });
-    if let Some(was) = findings::was(panels, finding) {
+    let before = panels.session.before.as_ref();
+    if let Some(was) = before.and_then(|before| Before::new(&before.outcome.findings).words(finding)) {
         quiet(ui, format!("{was}, before the last edit"));
     }
     let mut rows = vec![("where", words::place(&finding.key.place))];

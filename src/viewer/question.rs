@@ -22,13 +22,17 @@ const SETTINGS: usize = 6;
 /// A change that may be made.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Offer {
-    /// What kind of change it is.
+    /// What kind of change it is, in a few words.
     pub title: String,
+    /// What tells it from others of its kind, in a line.
+    pub brief: String,
     /// What it changes, from which value to which, line by line.
     pub changes: Vec<String>,
     /// What that costs, or is worth.
     pub told: Vec<String>,
     pub edits: Vec<PlanEdit>,
+    /// The better of two offers has the greater, the first number first.
+    pub worth: [f64; 3],
 }
 
 /// What a search has to say.
@@ -70,7 +74,9 @@ impl Question {
                     Some(unsettled) => asked.nothing(report::unsettled(unsettled)),
                     None => {
                         let edits = [without, proposal.edits.clone()].concat();
-                        asked.offer(format!("other waypoints of {step}"), ways(&proposal), edits);
+                        let told = ways(&proposal);
+                        let title = format!("other waypoints of {step}");
+                        asked.offer(title, told.join("; "), told, (edits, [0.0; 3]));
                     }
                 }
             }
@@ -94,9 +100,9 @@ impl Asked<'_> {
         let _ = self.tell.send(told);
     }
 
-    fn offer(&self, title: String, told: Vec<String>, edits: Vec<PlanEdit>) {
+    fn offer(&self, title: String, brief: String, told: Vec<String>, (edits, worth): (Vec<PlanEdit>, [f64; 3])) {
         let changes = report::edits(&self.loaded.project, &edits);
-        self.tell(Told::Offer(Offer { title, changes, told, edits }));
+        self.tell(Told::Offer(Offer { title, brief, changes, told, edits, worth }));
     }
 
     fn nothing(&self, lines: Vec<String>) {
@@ -115,7 +121,11 @@ impl Asked<'_> {
         mend::each(plan, (checked, cause), (self.progress, self.stop), |Sought { way, tried, mend }| {
             any = true;
             match mend {
-                Some(mend) => self.offer(way.to_string(), cost(&way, &mend), mend.edits),
+                Some(mend) => {
+                    let brief = report::edits(project, &mend.edits).join("; ");
+                    let worth = worth(&way, &mend);
+                    self.offer(way.to_string(), brief, cost(&way, &mend), (mend.edits, worth));
+                }
                 None => self.tell(Told::Nothing(format!("{way}: none found of {tried} tried"))),
             }
             ControlFlow::Continue(())
@@ -126,7 +136,8 @@ impl Asked<'_> {
         Ok(())
     }
 
-    /// The proposal first; then the other settings that keep every limit, best first, each with its own ways.
+    /// The proposal first; then the other settings that keep every limit, best first, each with its own ways. By their
+    /// scores the proposal need not be the best: it is settled together with all other visits.
     fn settings(&self, worksite: &str) -> Result<(), Stopped> {
         let mut project = self.loaded.project.clone();
         let (open, without) = anew::worksite(&mut project, worksite);
@@ -140,11 +151,13 @@ impl Asked<'_> {
             return Ok(());
         };
         let offer = |judged: &Judged, proposal: &Proposal| {
-            let (title, parts) = words(judged);
+            let title = score(judged);
+            let brief = report::setting(&project, judged);
             let served = judged.setting.edits(&project, worksite);
             let ways_edits = proposal.edits.iter().filter(|edit| matches!(edit, PlanEdit::AddWaypoint { .. }));
             let edits = without.iter().chain(&served).chain(ways_edits).cloned().collect();
-            self.offer(title, [parts, ways(proposal)].concat(), edits);
+            let told = [to_spare(judged), ways(proposal)].concat();
+            self.offer(title, brief, told, (edits, [judged.score, 0.0, 0.0]));
         };
         offer(&site.chosen, &proposal);
         let is_other = |good: &&Judged| good.setting != site.chosen.setting;
@@ -154,7 +167,7 @@ impl Asked<'_> {
             match &with_ways.unsettled {
                 Some(unsettled) => {
                     let why = report::unsettled(unsettled).join("; ");
-                    self.tell(Told::Nothing(format!("{}: {why}", words(good).0)));
+                    self.tell(Told::Nothing(format!("{}: {why}", score(good))));
                 }
                 None => offer(good, &with_ways),
             }
@@ -163,9 +176,16 @@ impl Asked<'_> {
     }
 }
 
-/// A setting by its score, and what its score is made of.
-fn words(judged: &Judged) -> (String, Vec<String>) {
-    let [score, reach, body, neutral, sight, arm, singular, clear] = report::parts(judged).map(|(_, value)| value);
+/// A setting by its score.
+fn score(judged: &Judged) -> String {
+    let [(_, score), ..] = report::parts(judged);
+    format!("score {score} of 1")
+}
+
+/// What the score of a setting is made of. A joint of the body may be at the end of its range, as of a straight knee: such a
+/// margin of nothing is allowed, and said so.
+fn to_spare(judged: &Judged) -> Vec<String> {
+    let [_, reach, body, neutral, sight, arm, singular, clear] = report::parts(judged).map(|(_, value)| value);
     let parts = [
         ("reach", reach),
         ("the body's joints", body),
@@ -175,13 +195,19 @@ fn words(judged: &Judged) -> (String, Vec<String>) {
         ("distance from where the arm cannot move every way", singular),
         ("clearance", clear),
     ];
-    let parts: Vec<String> = parts
-        .into_iter()
-        .filter(|(_, value)| !value.is_empty())
-        .map(|(name, value)| format!("{name} {value}"))
-        .collect();
-    let spare = format!("to spare at the least: {}", parts.join(", "));
-    (format!("setting with a score of {}, of 1 where all is ample", score), vec![spare])
+    let parts = parts.into_iter().filter(|(_, value)| !value.is_empty());
+    let is_nothing = |value: &str| !value.contains(|letter: char| ('1'..='9').contains(&letter));
+    let (at_limit, spare): (Vec<_>, Vec<_>) = parts.partition(|(_, value)| is_nothing(value));
+    let spare: Vec<String> = spare.into_iter().map(|(name, value)| format!("{name} {value}")).collect();
+    let at_limit: Vec<&str> = at_limit.into_iter().map(|(name, _)| name).collect();
+    let spare = (!spare.is_empty()).then(|| format!("to spare at the least: {}", spare.join(", ")));
+    let at_limit = (!at_limit.is_empty()).then(|| format!("at the limit, as is allowed: {}", at_limit.join(", ")));
+    spare.into_iter().chain(at_limit).collect()
+}
+
+/// The fewer violations a mend leaves the better; then one that leaves the work as it is; then one that takes less time.
+fn worth(way: &Way, mend: &Mend) -> [f64; 3] {
+    [-(mend.left as f64), -f64::from(u8::from(way.changes_task())), -mend.longer.unwrap_or(0.0)]
 }
 
 /// What a mend costs beside what it changes.
@@ -208,4 +234,34 @@ fn way(way: &WayProposal) -> String {
     let spare = number::value(way.way.margin, Unit::Metre, Rounding::Down);
     let (step, time) = (&way.step, time.unwrap_or_default());
     format!("{step}: {time}stays more than {spare} farther from everything than it must")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::propose::Parts;
+
+    #[test]
+    fn a_margin_of_nothing_is_told_as_allowed_and_not_as_a_number() {
+        let parts = Parts { reach: Some(0.12), body_joints: Some(0.0), sight: Some(0.5), ..Parts::default() };
+        let told = to_spare(&Judged { parts, score: 0.5, ..Judged::default() });
+        let [spare, at_limit] = &told[..] else { panic!("{told:?}") };
+        assert!(spare.contains("reach 0.120 m") && !spare.contains("joints"), "{spare}");
+        assert_eq!(at_limit, "at the limit, as is allowed: the body's joints");
+    }
+
+    #[test]
+    fn a_mend_that_leaves_less_broken_is_better_then_one_that_leaves_the_work_then_a_shorter_one() {
+        let mend = |left, longer| Mend { edits: Vec::new(), longer: Some(longer), left };
+        let worksite = || "end".to_owned();
+        let arm = Way::Configuration { worksite: worksite() };
+        let target = Way::TargetPlace { worksite: worksite(), target: "valve".to_owned() };
+        let best_first = [
+            worth(&arm, &mend(0, -3.0)),
+            worth(&arm, &mend(0, 8.0)),
+            worth(&target, &mend(0, -9.0)),
+            worth(&arm, &mend(1, 0.0)),
+        ];
+        assert!(best_first.windows(2).all(|pair| pair[0] > pair[1]), "{best_first:?}");
+    }
 }

@@ -3,7 +3,6 @@
 //! A [`Question`] is answered on a thread of its own. What was found is kept as offers for the plan as it then is; the one
 //! that is looked at is shown in the plan until it is taken or left. A plan that becomes another one drops them all.
 
-use std::collections::BTreeMap;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, TryRecvError, channel};
 use std::sync::{Arc, Mutex};
@@ -11,12 +10,13 @@ use std::thread;
 
 use bevy::prelude::*;
 
+use crate::check::{Checked, Finding};
 use crate::model::Deed;
 use crate::report;
 
 use super::cameras::CamerasSystems;
 use super::change::Changing;
-use super::chosen::Chosen;
+use super::chosen::{self, Chosen, by_margin};
 use super::clock::Clock;
 use super::edit_moment;
 use super::effect::Effect;
@@ -37,18 +37,24 @@ impl Drop for Running {
     }
 }
 
+/// An offer, and what is known of it.
+pub struct Seen {
+    pub offer: Offer,
+    /// What it does to the findings; known once it was looked at.
+    pub effect: Option<Effect>,
+}
+
 /// The search that is under way, or what the last one found.
 #[derive(Resource, Default)]
 pub struct Search {
     /// What is, or was, looked for; empty where there is nothing to show.
     pub title: String,
-    pub offers: Vec<Offer>,
+    /// The best first.
+    pub offers: Vec<Seen>,
     /// What was not found, line by line.
     pub told: Vec<String>,
     /// The offer that is looked at.
     pub at: usize,
-    /// What those that were looked at do to the findings, by their numbers.
-    pub effects: BTreeMap<usize, Effect>,
     /// Whether the moment is still to be gone to at which the offer is to be seen.
     to_be_seen: bool,
     /// The plan's text that the offers belong to.
@@ -87,7 +93,7 @@ impl Search {
             match told {
                 Err(TryRecvError::Empty) => break,
                 Ok(Told::Offer(offer)) => {
-                    self.offers.push(offer);
+                    self.add(offer);
                     if self.offers.len() == 1 {
                         self.look_at(0, session, engine);
                     }
@@ -104,9 +110,18 @@ impl Search {
         heard
     }
 
+    /// Puts an offer behind those that are as good; the one that is looked at stays so.
+    fn add(&mut self, offer: Offer) {
+        let place = self.offers.partition_point(|seen| seen.offer.worth >= offer.worth);
+        if place <= self.at && !self.offers.is_empty() {
+            self.at += 1;
+        }
+        self.offers.insert(place, Seen { offer, effect: None });
+    }
+
     /// Shows an offer in the plan; whether that could be.
     fn look_at(&mut self, number: usize, session: &mut Session, engine: &mut Engine) -> bool {
-        let is_shown = self.offers.get(number).is_some_and(|offer| session.show(&offer.edits, engine));
+        let is_shown = self.offers.get(number).is_some_and(|seen| session.show(&seen.offer.edits, engine));
         if is_shown {
             self.at = number;
             self.to_be_seen = true;
@@ -117,7 +132,7 @@ impl Search {
     /// Makes the offer that is shown a part of the plan, and looks no further.
     fn take(&mut self, session: &mut Session, engine: &mut Engine) {
         if session.take_preview(engine) {
-            let taken = self.offers.get(self.at).map_or("", |offer| offer.title.as_str());
+            let taken = self.offers.get(self.at).map_or("", |seen| seen.offer.title.as_str());
             session.tell(format!("taken: {taken}; Ctrl Z takes it back"));
             *self = Self::default();
         }
@@ -153,25 +168,16 @@ fn search(
     mut asks: MessageReader<Ask>,
     mut session: ResMut<Session>,
     mut engine: ResMut<Engine>,
-    (chosen, clock): (Res<Chosen>, Res<Clock>),
+    (mut chosen, clock): (ResMut<Chosen>, Res<Clock>),
     mut search: ResMut<Search>,
 ) {
     if search.is_stale(&session) {
         *search = Search::default();
     }
-    // Looking alone changes nothing.
-    if search.hear(session.bypass_change_detection(), &mut engine) {
-        session.set_changed();
-    }
+    // What is asked for by its number is meant as it was shown, before anything else came in.
     for ask in asks.read() {
         match ask {
-            Ask::Do(Action::Mend) => match cause(&chosen, &session) {
-                Ok((title, question)) => {
-                    search.leave(&mut session, &mut engine);
-                    search.start(&mut session, title, question);
-                }
-                Err(why) => session.tell(why),
-            },
+            Ask::Do(Action::Mend) => mend(&clock, &mut chosen, &mut search, &mut session, &mut engine),
             Ask::Do(Action::Propose) => match here(&clock, &session) {
                 Some(name) => propose_for(&name, &mut search, &mut session, &mut engine),
                 None => session.tell("there is no worksite or transit at this moment"),
@@ -189,16 +195,14 @@ fn search(
                     search.look_at(before, &mut session, &mut engine);
                 }
             }
-            Ask::TakeOffer(number) => {
-                let is_shown = search.look_at(*number, &mut session, &mut engine);
-                if is_shown {
-                    search.take(&mut session, &mut engine);
-                }
-            }
             Ask::Do(Action::Take) => search.take(&mut session, &mut engine),
             Ask::Do(Action::Leave) => search.leave(&mut session, &mut engine),
             _ => {}
         }
+    }
+    // Looking alone changes nothing.
+    if search.hear(session.bypass_change_detection(), &mut engine) {
+        session.set_changed();
     }
 }
 
@@ -212,28 +216,55 @@ fn judge(
         return;
     }
     search.to_be_seen = false;
-    let shown = search.offers.get(search.at).filter(|offer| session.preview.as_ref() == Some(&offer.edits));
-    let (Some(offer), Some(loaded)) = (shown, &session.loaded) else { return };
+    let at = search.at;
+    let shown = search.offers.get_mut(at).filter(|seen| session.preview.as_ref() == Some(&seen.offer.edits));
+    let (Some(seen), Some(loaded)) = (shown, &session.loaded) else { return };
     let (Some(checked), Some(before)) = (&session.checked, &session.before) else { return };
-    if let Some(moment) = edit_moment::moment((&loaded.project, &checked.playback), &offer.edits, clock.at) {
+    if let Some(moment) = edit_moment::moment((&loaded.project, &checked.playback), &seen.offer.edits, clock.at) {
         asks.write(Ask::Jump(moment));
         changing.to_be_seen = true;
     }
-    let effect = Effect::new(&before.outcome.findings, &checked.outcome.findings);
-    let number = search.at;
-    search.effects.insert(number, effect);
+    seen.effect = Some(Effect::new(&before.outcome.findings, &checked.outcome.findings));
 }
 
-/// The cause that the chosen finding belongs to, of a plan that is checked.
-fn cause(chosen: &Chosen, session: &Session) -> Result<(String, Question), &'static str> {
-    let checked = session.checked.as_ref().filter(|_| !session.checking && session.problems.is_none());
-    let checked = checked.ok_or("the plan is still to be checked")?;
-    let finding = chosen.finding(session).filter(|finding| finding.status.is_violation());
-    let key = &finding.ok_or("choose a violation first (N)")?.key;
-    let cause = report::causes(&checked.outcome).into_iter().find(|cause| cause.holds(key));
-    let cause = cause.ok_or("choose a violation first (N)")?;
+/// Looks for mends of the chosen violation; where none is chosen, of the worst one, which is then chosen.
+fn mend(clock: &Clock, chosen: &mut Chosen, search: &mut Search, session: &mut Session, engine: &mut Engine) {
+    let Some(checked) = session.checked.clone().filter(|_| !session.checking && session.problems.is_none()) else {
+        return session.tell("the plan is still to be checked");
+    };
+    let is_chosen = chosen.finding(session).is_some_and(|finding| finding.status.is_violation());
+    let (finding, told) = match chosen.finding(session).filter(|_| is_chosen) {
+        Some(finding) => (finding, None),
+        None => match worst(&checked, clock.at) {
+            Some((finding, place)) => {
+                (finding, Some(format!("the worst violation {place}: {}", chosen::sentence(finding))))
+            }
+            None => return session.tell("nothing is violated"),
+        },
+    };
+    let key = finding.key.clone();
+    let Some(cause) = report::causes(&checked.outcome).into_iter().find(|cause| cause.holds(&key)) else {
+        return session.tell("what causes this violation is not told, so that nothing can be looked for");
+    };
+    search.leave(session, engine);
     let title = format!("Mends of {} at {}", cause.check, cause.place.name());
-    Ok((title, Question::Mends { checked: Arc::clone(checked), cause }))
+    search.start(session, title, Question::Mends { checked, cause });
+    if let Some(told) = told {
+        chosen.key = Some(key);
+        session.tell(told);
+    }
+}
+
+/// The worst violation of what is shown at a moment, else of the whole plan, and where that is.
+fn worst(checked: &Checked, at: f64) -> Option<(&Finding, &'static str)> {
+    let findings = &checked.outcome.findings;
+    let here = checked.playback.span_at(at).map(|(_, span)| &span.place);
+    let worst = |wanted: &dyn Fn(&Finding) -> bool| {
+        let is_wanted = |finding: &Finding| finding.status.is_violation() && wanted(finding);
+        by_margin(findings, is_wanted).first().map(|number| &findings[*number])
+    };
+    let of_here = worst(&|finding| Some(&finding.key.place) == here).map(|finding| (finding, "of what is shown"));
+    of_here.or_else(|| worst(&|_| true).map(|finding| (finding, "of the plan")))
 }
 
 /// The worksite or transit that the clock is at.

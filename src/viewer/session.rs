@@ -38,8 +38,6 @@ pub enum Ask {
     Propose(String),
     /// To look at what a search has found, by its number.
     Offer(usize),
-    /// To take what a search has found, by its number.
-    TakeOffer(usize),
     /// To look at a body, by its name.
     Pick(String),
     /// To be at a moment, s from the beginning of the playback.
@@ -199,7 +197,7 @@ impl Session {
                 self.tell("yours is kept, and not saved yet: saving writes it over what is on disk");
             }
             Ask::Heard => self.news = None,
-            Ask::Do(_) | Ask::Choose(_) | Ask::Propose(_) | Ask::Offer(_) | Ask::TakeOffer(_) => {}
+            Ask::Do(_) | Ask::Choose(_) | Ask::Propose(_) | Ask::Offer(_) => {}
             Ask::Pick(_) | Ask::Jump(_) => {}
         }
     }

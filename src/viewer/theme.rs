@@ -227,7 +227,7 @@ pub const KEYS: [Key; 35] = [
     key(KeyCode::KeyL, "L", "closest points on, off", Action::Lines),
     key(KeyCode::KeyG, "G", "ghosts of start and end on, off", Action::Ghosts),
     key(KeyCode::KeyH, "H", "paths of tip and payload on, off", Action::Paths),
-    key(KeyCode::KeyK, "K", "look for what mends the chosen violation", Action::Mend),
+    key(KeyCode::KeyK, "K", "look for what mends the chosen violation, or the worst one", Action::Mend),
     key(KeyCode::KeyO, "O", "look for a proposal for the worksite or transit that is shown", Action::Propose),
     key(KeyCode::ArrowUp, "▲", "what was found: the one before", Action::OfferBefore),
     key(KeyCode::ArrowDown, "▼", "what was found: the one after", Action::OfferAfter),
