@@ -289,6 +289,11 @@ impl Draft {
         self.warning.as_deref()
     }
 
+    /// Where edits that are not saved are kept; none where they would not outlive the program.
+    pub fn kept_in(&self) -> Option<&Path> {
+        self.journal.file().filter(|_| self.warning.is_none())
+    }
+
     /// Keeps the journal as the text is.
     fn keep(&mut self) {
         let kept =

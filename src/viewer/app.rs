@@ -26,6 +26,7 @@ use super::engine::Engine;
 use super::frames::FramesPlugin;
 use super::handle::HandlePlugin;
 use super::keys::KeysPlugin;
+use super::leaving::LeavingPlugin;
 use super::news;
 use super::overlay::OverlayPlugin;
 use super::panels::PanelsPlugin;
@@ -63,7 +64,7 @@ pub fn open((draft, found): (Draft, Found), start: &Start) -> Result<Opened> {
         ..default()
     };
     let plugins = DefaultPlugins
-        .set(WindowPlugin { primary_window: Some(window), ..default() })
+        .set(WindowPlugin { primary_window: Some(window), close_when_requested: false, ..default() })
         .set(AssetPlugin { watch_for_changes_override: Some(false), ..default() })
         .set(log());
     let pictures = super::picture::Folder(start.pictures.clone());
@@ -72,7 +73,8 @@ pub fn open((draft, found): (Draft, Found), start: &Start) -> Result<Opened> {
         app.add_plugins(plugins);
         app.insert_resource(pictures);
         add_viewer(&mut app, (draft, found), engine, None);
-        app.add_plugins(FramesPlugin).add_systems(Update, (fit, super::picture::take_when_asked, news::fade));
+        app.add_plugins((FramesPlugin, LeavingPlugin))
+            .add_systems(Update, (fit, super::picture::take_when_asked, news::fade));
         app.run()
     })?;
     Ok(if exit.is_success() { Opened::Closed } else { Opened::Failed })

@@ -4,15 +4,16 @@ use bevy::input::keyboard::KeyboardInput;
 use bevy::prelude::*;
 use bevy_egui::input::EguiWantsInput;
 
+use super::leaving::Leaving;
 use super::session::{Ask, SessionSystems};
-use super::theme::{KEYS, Key};
+use super::theme::{Action, KEYS, Key};
 
 /// Turns keys into asks.
 pub struct KeysPlugin;
 
 impl Plugin for KeysPlugin {
     fn build(&self, app: &mut App) {
-        app.add_systems(Update, ask.before(SessionSystems));
+        app.init_resource::<Leaving>().add_systems(Update, ask.before(SessionSystems));
     }
 }
 
@@ -20,7 +21,7 @@ impl Plugin for KeysPlugin {
 fn ask(
     mut events: MessageReader<KeyboardInput>,
     keys: Res<ButtonInput<KeyCode>>,
-    panels: Res<EguiWantsInput>,
+    (panels, leaving): (Res<EguiWantsInput>, Res<Leaving>),
     mut held: Local<Vec<KeyCode>>,
     mut asks: MessageWriter<Ask>,
 ) {
@@ -29,7 +30,9 @@ fn ask(
             held.retain(|code| *code != event.key_code);
         } else if !event.repeat {
             if !panels.wants_any_keyboard_input() {
-                asks.write_batch(asked_by(event.key_code, &held).map(|key| Ask::Do(key.action)));
+                // What becomes of the edits is asked first; a picture of the question may be taken.
+                let is_heard = |key: &Key| *leaving != Leaving::Asks || key.action == Action::Picture;
+                asks.write_batch(asked_by(event.key_code, &held).filter(is_heard).map(|key| Ask::Do(key.action)));
             }
             held.push(event.key_code);
         }
@@ -60,7 +63,6 @@ mod tests {
     use bevy::input::{ButtonState, InputPlugin};
 
     use super::*;
-    use crate::viewer::theme::Action;
 
     fn app() -> App {
         let mut app = App::new();
@@ -129,6 +131,17 @@ mod tests {
         assert_eq!(asked(&[KeyCode::ShiftLeft, KeyCode::Equal]), [Action::Faster]);
         assert_eq!(asked(&[KeyCode::ControlLeft, KeyCode::Equal]), [Action::LargerText]);
         assert_eq!(asked(&[KeyCode::KeyX]), []);
+    }
+
+    #[test]
+    fn while_it_is_asked_whether_to_close_keys_ask_for_nothing_but_a_picture() {
+        let mut app = app();
+        app.insert_resource(Leaving::Asks);
+        for key in KEYS.iter().filter(|key| !key.with_control && !key.with_shift) {
+            event(&mut app, key.code, ButtonState::Pressed);
+            event(&mut app, key.code, ButtonState::Released);
+        }
+        assert_eq!(frame(&mut app), [Action::Picture]);
     }
 
     #[test]

@@ -19,6 +19,7 @@ mod frames;
 mod handle;
 mod help;
 mod keys;
+mod leaving;
 mod legend;
 mod moment;
 mod news;
