@@ -6,10 +6,9 @@
 //! what was read or saved last, or the caller says so.
 
 use std::fmt;
-use std::fs::{self, Metadata};
+use std::fs;
 use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
-use std::time::{Duration, SystemTime};
 
 use anyhow::anyhow;
 
@@ -17,6 +16,7 @@ use crate::model::PlanEdit;
 
 use super::history::History;
 use super::journal::{Content, Journal};
+use super::parts::{Keeping, Parts, Stamp};
 use super::plan_path::PlanPath;
 use super::problem::Problems;
 use super::project::{Loaded, TEXT_CAP, plan_at, plan_text, read_from, sha256};
@@ -34,6 +34,8 @@ pub struct Draft {
     warning: Option<String>,
     /// How the file looked when its bytes were compared last.
     looked: Option<Stamp>,
+    /// The other files that the plan draws on.
+    parts: Parts,
 }
 
 #[derive(Debug)]
@@ -175,7 +177,8 @@ impl Draft {
             }
             Content::Edits { text, .. } => Found::Stale { file, text },
         };
-        Ok((Self { home, base, history, journal, warning: None, looked: None }, found))
+        let parts = Parts::default();
+        Ok((Self { home, base, history, journal, warning: None, looked: None, parts }, found))
     }
 
     /// The text of the plan, edits included.
@@ -191,17 +194,65 @@ impl Draft {
         }
     }
 
-    /// Reads the plan, edits included, with all that it draws on.
+    /// All files on disk that the plan was read from, itself first; none of the built-in plan.
+    pub fn files(&self) -> Vec<PathBuf> {
+        match &self.home {
+            Home::Folder { disk, plan } => {
+                std::iter::once(plan).chain(self.parts.paths()).map(|path| disk.place(path)).collect()
+            }
+            Home::Program { .. } => Vec::new(),
+        }
+    }
+
+    /// Reads the plan, edits included, with all that it draws on. Other files than the plan stay what they were when they
+    /// were read first.
     ///
     /// # Errors
     /// All mistakes of all files.
-    pub fn read(&self) -> Result<Loaded, Problems> {
-        self.read_with(self.text())
+    pub fn read(&mut self) -> Result<Loaded, Problems> {
+        self.read_with(&self.text().to_owned())
     }
 
-    fn read_with(&self, text: &str) -> Result<Loaded, Problems> {
+    /// The same with all other files as they are now, and from now on; where that makes no plan, and what was read of them
+    /// before does, the draft goes on with that.
+    ///
+    /// # Errors
+    /// All mistakes of all files as they are now.
+    pub fn read_anew(&mut self) -> Result<Loaded, Problems> {
+        let before = std::mem::take(&mut self.parts);
+        let read = self.read();
+        if read.is_err() {
+            let anew = std::mem::replace(&mut self.parts, before);
+            if self.read().is_ok() {
+                self.parts.look_as(anew);
+            } else {
+                self.parts = anew;
+            }
+        }
+        read
+    }
+
+    fn read_with(&mut self, text: &str) -> Result<Loaded, Problems> {
         let plan = self.home.plan();
-        read_from(&Overlaid { below: self.home.source(), plan, text }, plan)
+        let keeping = Keeping::new(self.home.source(), &self.parts);
+        let read = read_from(&Overlaid { below: &keeping, plan, text }, plan);
+        let new = keeping.into_new();
+        self.parts.add(new);
+        read
+    }
+
+    /// Looks at the other files that the plan draws on: names of those that somebody has changed since they were looked at
+    /// last. Cheap enough to be asked all the time.
+    pub fn changed_parts(&mut self) -> Vec<String> {
+        match &self.home {
+            Home::Folder { disk, .. } => self.parts.look(disk).iter().map(ToString::to_string).collect(),
+            Home::Program { .. } => Vec::new(),
+        }
+    }
+
+    /// Whether other files than the plan are not what they were when they were read.
+    pub fn is_behind(&self) -> bool {
+        self.parts.are_behind()
     }
 
     /// Makes an edit, as a step of its own, and gives the plan after it.
@@ -249,8 +300,9 @@ impl Draft {
     ///
     /// # Errors
     /// As [`Draft::apply`], for any of them.
-    pub fn read_after(&self, edits: &[PlanEdit]) -> Result<Loaded, Problems> {
-        self.read_with(&edit::apply_all(self.text(), self.home.plan(), edits)?)
+    pub fn read_after(&mut self, edits: &[PlanEdit]) -> Result<Loaded, Problems> {
+        let text = edit::apply_all(self.text(), self.home.plan(), edits)?;
+        self.read_with(&text)
     }
 
     /// The text becomes this one, sound or not, as it was written elsewhere.
@@ -386,8 +438,8 @@ impl Draft {
         self.base = plan_text(self.home.source(), self.home.plan())?;
         self.looked = None;
         // What did not read is no state to go back to.
-        let was_broken = matches!(self.history.done().next_back(), Some(Change::Reloaded)) && self.read().is_err();
-        if was_broken {
+        let was_reloaded = matches!(self.history.done().next_back(), Some(Change::Reloaded));
+        if was_reloaded && self.read().is_err() {
             self.history.extend(Change::Reloaded, &self.base);
         } else {
             self.history.push(Change::Reloaded, &self.base);
@@ -405,11 +457,13 @@ impl Draft {
     /// as it was.
     pub fn save_as(&mut self, folder: &Path) -> Result<(), NotSaved> {
         let plan = self.home.plan().clone();
-        let overlaid = Overlaid { below: self.home.source(), plan: &plan, text: self.text() };
+        let keeping = Keeping::new(self.home.source(), &self.parts);
+        let overlaid = Overlaid { below: &keeping, plan: &plan, text: self.text() };
         let disk = copy::copy(&overlaid, &plan, folder)?;
         let left_over = self.journal.remove();
         self.journal = Journal::beside(&disk.place(&plan));
         self.home = Home::Folder { disk, plan };
+        self.parts.are_written();
         self.is_saved();
         self.warning = left_over.err();
         Ok(())
@@ -427,36 +481,6 @@ fn sets_the_same(a: &PlanEdit, b: &PlanEdit) -> bool {
         (SetClearance { regime: a, pair: p, .. }, SetClearance { regime: b, pair: q, .. }) => (a, p) == (b, q),
         _ => false,
     }
-}
-
-/// What of a file tells that it was changed without reading it.
-#[derive(Clone, Debug, PartialEq)]
-struct Stamp {
-    length: u64,
-    modified: SystemTime,
-    inode: (u64, i64, i64),
-}
-
-impl Stamp {
-    /// None where the file was changed just now, so that another change might leave it the same.
-    fn of(about: &Metadata) -> Option<Self> {
-        const JUST_NOW: Duration = Duration::from_secs(2);
-        let modified = about.modified().ok()?;
-        let age = SystemTime::now().duration_since(modified).ok()?;
-        (age > JUST_NOW).then(|| Self { length: about.len(), modified, inode: inode(about) })
-    }
-}
-
-/// Which file it is, and when anything of it was changed last.
-#[cfg(unix)]
-fn inode(about: &Metadata) -> (u64, i64, i64) {
-    use std::os::unix::fs::MetadataExt;
-    (about.ino(), about.ctime(), about.ctime_nsec())
-}
-
-#[cfg(not(unix))]
-fn inode(_: &Metadata) -> (u64, i64, i64) {
-    (0, 0, 0)
 }
 
 /// A source in which the plan has another text.
@@ -483,6 +507,7 @@ impl Source for Overlaid<'_> {
 mod tests {
     use std::fs::File;
     use std::process::Command;
+    use std::time::{Duration, SystemTime};
 
     use tempfile::TempDir;
 
@@ -807,7 +832,8 @@ mod tests {
 
         fs::remove_file(&arm).expect("a file");
         draft.save_as(&copy).expect("nothing is in the way");
-        Draft::open(&copy).expect("a plan").0.read().expect("the copy reads");
+        let (mut copied, _) = Draft::open(&copy).expect("a plan");
+        copied.read().expect("the copy reads");
         assert_eq!(fs::read(&arm).expect("it was written"), STARTER.files[2].1);
         assert_ne!(fs::read_to_string(own.join("plan.toml")).expect("the first one"), text, "the first one is left");
     }
@@ -824,6 +850,40 @@ mod tests {
         draft.reload().expect("it is there");
         draft.read().expect("it is mended");
         assert!(!draft.is_changed());
+    }
+
+    #[test]
+    fn a_file_that_somebody_breaks_stops_no_edit_and_is_read_anew_when_it_is_asked_for() {
+        let folder = starter();
+        let arm = folder.path().join("arm.toml");
+        let whole = fs::read_to_string(&arm).expect("the arm");
+        let (mut draft, _) = open(&folder);
+        let first = draft.read().expect("it reads").project;
+        assert_eq!(draft.files().len(), FILES.len());
+        assert_eq!((draft.changed_parts(), draft.is_behind()), (Vec::new(), false));
+        fs::write(&arm, "joint = \n").expect("somebody breaks it");
+        assert_eq!((draft.changed_parts(), draft.is_behind()), (vec!["arm.toml".to_owned()], true));
+        assert!(draft.read_anew().expect_err("it is broken").to_string().contains("arm.toml"));
+        assert_eq!(draft.changed_parts(), Vec::<String>::new(), "that is known");
+        let edited = draft.apply(&clearance(0.21)).expect("a sound edit");
+        assert_eq!(edited.project.arm, first.arm);
+        fs::write(&arm, format!("{whole}\n# mended\n")).expect("somebody mends it");
+        assert_eq!(draft.changed_parts(), ["arm.toml"]);
+        assert_eq!(draft.read_anew().expect("it is mended").project, edited.project);
+        assert!(!draft.is_behind());
+        assert!(draft.is_changed(), "the edit is still there");
+    }
+
+    #[test]
+    fn a_copy_holds_the_files_as_they_were_read() {
+        let folder = starter();
+        let (mut draft, _) = open(&folder);
+        draft.read().expect("it reads");
+        fs::write(folder.path().join("arm.toml"), "joint = \n").expect("somebody breaks it");
+        let other = tempfile::tempdir().expect("a temporary folder");
+        draft.save_as(other.path()).expect("nothing is in the way");
+        assert_eq!(fs::read(other.path().join("arm.toml")).expect("it was written"), STARTER.files[2].1);
+        assert_eq!((draft.changed_parts(), draft.is_behind()), (Vec::new(), false));
     }
 
     #[test]

@@ -19,6 +19,7 @@ mod names;
 mod numbers;
 mod open_values;
 mod order;
+mod parts;
 mod pieces;
 mod plan_path;
 mod problem;

@@ -1,7 +1,7 @@
 //! When is another frame drawn?
 //!
 //! One after the other while anything goes on, and none while nothing does: then events of the window wake it, and a thread
-//! of its own that looks at the plan's file.
+//! of its own that looks at the files that the plan was read from.
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -21,7 +21,7 @@ use super::session::{LOOK_EVERY, Session};
 
 /// Time between two frames while nothing happens: whatever may happen wakes the window.
 const IDLE: Duration = Duration::from_secs(3600);
-/// The same while the plan has mistakes, since any of its files may be mended, and while news are told that go away.
+/// The same while news are told that go away.
 const SOON: Duration = Duration::from_secs(1);
 /// Frames that follow the last thing that happened: panels find their size in the second one, the camera follows in the
 /// next, and the picture shows it after that.
@@ -50,7 +50,7 @@ fn waiting(wait: Duration) -> WinitSettings {
 
 fn wait(session: Res<Session>, mut settings: ResMut<WinitSettings>) {
     if session.is_changed() {
-        let is_soon = session.problems.is_some() || session.news.as_ref().is_some_and(News::fades);
+        let is_soon = session.news.as_ref().is_some_and(News::fades);
         *settings = waiting(if is_soon { SOON } else { IDLE });
     }
 }
@@ -89,18 +89,19 @@ fn go_on_drawing(
     }
 }
 
-/// The file that is looked at.
+/// The files that are looked at.
 #[derive(Resource, Clone, Default)]
-struct Watched(Arc<Mutex<Option<PathBuf>>>);
+struct Watched(Arc<Mutex<Vec<PathBuf>>>);
 
 /// Starts the thread; it ends with the window.
 fn watch(watched: Res<Watched>, window: Res<EventLoopProxyWrapper>, mut session: ResMut<Session>) {
-    let (file, window) = (Arc::clone(&watched.0), (*window).clone());
+    let (files, window) = (Arc::clone(&watched.0), (*window).clone());
     let look = move || {
-        let (mut last, mut wakes) = (None, 0);
+        let (mut last, mut wakes) = (Vec::new(), 0);
         loop {
             thread::sleep(LOOK_EVERY);
-            let now = file.lock().expect("nobody panics while holding it").as_deref().and_then(stamp);
+            let files = files.lock().expect("nobody panics while holding it").clone();
+            let now: Vec<_> = files.iter().map(|file| stamp(file)).collect();
             if now != last {
                 // A session that has just looked does so once more.
                 (last, wakes) = (now, 2);
@@ -124,9 +125,9 @@ fn stamp(file: &Path) -> Option<(Option<SystemTime>, u64)> {
     Some((about.modified().ok(), about.len()))
 }
 
-/// Another file is looked at once the plan is saved elsewhere.
+/// Other files are looked at once the plan is read from others.
 fn follow(watched: Res<Watched>, session: Res<Session>) {
     if session.is_changed() {
-        *watched.0.lock().expect("nobody panics while holding it") = session.draft.file();
+        *watched.0.lock().expect("nobody panics while holding it") = session.draft.files();
     }
 }

@@ -76,6 +76,8 @@ pub struct Session {
     pub preview: Option<Vec<PlanEdit>>,
     /// How the plan's file was when it was looked at last.
     disk: DiskState,
+    /// Whether there were edits then.
+    was_edited: bool,
     /// Whether the next change of a run goes on with one.
     goes_on: bool,
     looked: f32,
@@ -98,6 +100,7 @@ impl Session {
             news,
             preview: None,
             disk: DiskState::Same,
+            was_edited: false,
             goes_on: false,
             looked: 0.0,
         }
@@ -149,6 +152,16 @@ impl Session {
         self.read(engine);
     }
 
+    /// Something has changed on disk: all other files than the plan are read as they are there now.
+    fn changed_on_disk(&mut self, engine: &mut Engine) {
+        self.keep_as_before();
+        self.preview = None;
+        match self.draft.read_anew() {
+            Ok(loaded) => self.check(loaded, engine),
+            Err(problems) => self.problems = Some(problems),
+        }
+    }
+
     fn answer(&mut self, ask: &Ask, engine: &mut Engine) {
         match ask {
             Ask::Edit(edit) => {
@@ -185,13 +198,20 @@ impl Session {
                 Ok(()) => self.tell(format!("saved into {}", folder.display())),
                 Err(error) => self.ask_elsewhere(&error),
             },
+            Ask::TakeFromDisk if self.draft.disk_state() == DiskState::Same => {
+                self.tell("read again from disk; your edits are as they were");
+                self.changed_on_disk(engine);
+            }
             Ask::TakeFromDisk => match self.draft.reload() {
                 Ok(()) => {
                     self.tell("read again from disk; your edits can be brought back with undo");
-                    self.changed(engine);
+                    self.changed_on_disk(engine);
                 }
                 Err(problems) => self.problems = Some(problems),
             },
+            Ask::KeepMine if self.draft.disk_state() == DiskState::Same => {
+                self.tell("what was read is kept until your edits are saved");
+            }
             Ask::KeepMine => {
                 self.draft.take_as_seen();
                 self.tell("yours is kept, and not saved yet: saving writes it over what is on disk");
@@ -274,6 +294,17 @@ impl Session {
         }
     }
 
+    /// Other files than the plan have changed on disk. Edits may not go with them, so that it is asked first, unless nothing can
+    /// be done as it is.
+    fn parts_changed(&mut self, names: &[String], engine: &mut Engine) {
+        let names = names.join(", ");
+        if self.draft.is_changed() && self.problems.is_none() {
+            return self.ask_about(&format!("{names} changed"));
+        }
+        self.tell(format!("read again: {names} changed on disk"));
+        self.changed_on_disk(engine);
+    }
+
     fn save_over(&mut self, done: &str) {
         match self.draft.save_over() {
             Ok(()) => self.tell(done),
@@ -286,7 +317,12 @@ impl Session {
     }
 
     fn ask_disk_or_mine(&mut self) {
-        let text = "the plan has changed on disk since it was read".to_owned();
+        self.ask_about("the plan has changed");
+    }
+
+    /// Asks whether what has changed on disk is to be taken.
+    fn ask_about(&mut self, what: &str) {
+        let text = format!("{what} on disk since it was read");
         self.news = Some(News { text, choice: Choice::DiskOrMine });
     }
 }
@@ -360,7 +396,8 @@ pub(super) fn hear_engine(mut session: ResMut<Session>, engine: Res<Engine>) {
     }
 }
 
-/// A plan that was changed or deleted by somebody else is noticed, and told once; one without edits is read again.
+/// A plan, or a file that it draws on, that was changed or deleted by somebody else is noticed, and told once; one without
+/// edits is read again.
 fn look_at_disk(time: Res<Time<Real>>, mut session: ResMut<Session>, mut engine: ResMut<Engine>) {
     // Looking alone changes nothing.
     let looking = session.bypass_change_detection();
@@ -369,17 +406,13 @@ fn look_at_disk(time: Res<Time<Real>>, mut session: ResMut<Session>, mut engine:
         return;
     }
     looking.looked = 0.0;
+    let parts = looking.draft.changed_parts();
     let state = looking.draft.disk_state();
     let is_new = std::mem::replace(&mut looking.disk, state) != state;
+    let is_edited = looking.draft.is_changed();
+    let was_edited = std::mem::replace(&mut looking.was_edited, is_edited);
     match state {
-        // The mistake may be in another of the plan's files.
-        DiskState::Same if looking.problems.is_some() => {
-            if let Ok(loaded) = looking.draft.read() {
-                session.check(loaded, &mut engine);
-            }
-        }
-        DiskState::Same => {}
-        DiskState::Changed if looking.draft.is_changed() => {
+        DiskState::Changed if is_edited => {
             if is_new {
                 session.ask_disk_or_mine();
             }
@@ -387,7 +420,7 @@ fn look_at_disk(time: Res<Time<Real>>, mut session: ResMut<Session>, mut engine:
         DiskState::Changed => match looking.draft.reload() {
             Ok(()) => {
                 session.tell("read again: the plan has changed on disk");
-                session.changed(&mut engine);
+                session.changed_on_disk(&mut engine);
             }
             Err(problems) => session.problems = Some(problems),
         },
@@ -396,6 +429,12 @@ fn look_at_disk(time: Res<Time<Real>>, mut session: ResMut<Session>, mut engine:
                 session.tell("the plan is no longer on disk; saving writes it again");
             }
         }
+        DiskState::Same if !parts.is_empty() => session.parts_changed(&parts, &mut engine),
+        // What was kept for the edits alone is kept no longer.
+        DiskState::Same if was_edited && !is_edited && looking.draft.is_behind() => {
+            session.changed_on_disk(&mut engine);
+        }
+        DiskState::Same => {}
     }
 }
 

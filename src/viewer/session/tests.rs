@@ -131,6 +131,53 @@ fn a_plan_changed_by_somebody_else_while_there_are_edits_is_asked_about() {
 }
 
 #[test]
+fn any_file_that_the_plan_is_read_from_is_read_again_when_it_changes() {
+    let mut opened = Opened::starter();
+    let structure = opened.folder.path().join("structure.toml");
+    let whole = std::fs::read_to_string(&structure).expect("the starter");
+    let before = opened.session().findings().to_vec();
+    std::fs::write(&structure, format!("{whole}\n[[body]]\n{BLOCK}\n")).expect("its owner may");
+    opened.until("the change is noticed", |session| session.news.is_some() && !session.checking);
+    assert_eq!(said(&opened), "read again: structure.toml changed on disk");
+    assert_ne!(opened.session().findings(), before);
+    std::fs::write(&structure, "body = \n").expect("somebody breaks it");
+    opened.until("the mistake is told", |session| session.problems.is_some());
+    opened.change(Ask::Edit(elbow(82.5)));
+    assert!(opened.session().problems.is_none() && opened.session().draft.is_changed(), "editing goes on");
+    std::fs::write(&structure, whole).expect("somebody mends it");
+    let asked = |session: &Session| session.news.as_ref().is_some_and(|news| news.choice == Choice::DiskOrMine);
+    opened.until("it is asked, since there is an edit", asked);
+    assert_eq!(said(&opened), "structure.toml changed on disk since it was read");
+    opened.change(Ask::TakeFromDisk);
+    let edited = opened.session().draft.text().to_owned();
+    assert_eq!(opened.session().findings(), afresh(&edited));
+    assert!(opened.session().draft.is_changed(), "the edit is as it was");
+}
+
+/// A body in the way of the arm.
+const BLOCK: &str = r#"id = "block"
+place = { at_m = [7.8, 1.2, 2.0] }
+shape = { sphere = { radius_m = 0.4 } }"#;
+
+#[test]
+fn files_that_change_while_there_are_edits_are_kept_if_asked_for_until_the_edits_are_saved() {
+    let mut opened = Opened::starter();
+    opened.change(Ask::Edit(elbow(82.5)));
+    let before = opened.session().findings().to_vec();
+    let structure = opened.folder.path().join("structure.toml");
+    let whole = std::fs::read_to_string(&structure).expect("the starter");
+    std::fs::write(&structure, format!("{whole}\n[[body]]\n{BLOCK}\n")).expect("its owner may");
+    opened.until("it is asked", |session| session.news.is_some());
+    opened.ask(Ask::KeepMine);
+    opened.change(Ask::Edit(clearance(0.21)));
+    opened.change(Ask::Do(Action::Undo));
+    assert_eq!(opened.session().findings(), before, "nothing of it is seen");
+    opened.press(Action::Save);
+    opened.until("it is read again", |session| !session.draft.is_behind() && !session.checking);
+    assert_ne!(opened.session().findings(), before);
+}
+
+#[test]
 fn a_text_that_does_not_read_is_not_saved() {
     let mut opened = Opened::starter();
     let whole = opened.on_disk();
