@@ -19,13 +19,17 @@ fn main() -> Result<()> {
     let large = tempfile::tempdir().context("making a folder")?;
     enlarge(demo, large.path())?;
     for (name, folder) in [("demo", demo), ("5000 bodies", large.path())] {
-        for doing in [Doing::Playing, Doing::Editing] {
+        for doing in [Doing::Playing, Doing::Editing, Doing::Sizing] {
             let draft = Draft::as_on_disk(folder)?;
             let rate = measure(draft, SIZE, doing, Duration::from_secs_f64(seconds))?;
-            let mut edits = rate.edits.clone();
-            edits.sort();
-            let told = edits.get(edits.len() / 2).map(|median| {
-                format!("; {} edits, median {:.0} ms to the findings", edits.len(), median.as_secs_f64() * 1e3)
+            let median = |times: &[Duration]| {
+                let mut times = times.to_vec();
+                times.sort();
+                times.get(times.len() / 2).map_or(f64::NAN, |median| median.as_secs_f64() * 1e3)
+            };
+            let told = (!rate.edits.is_empty()).then(|| {
+                let [first, all] = [&rate.firsts, &rate.edits].map(|times| median(times));
+                format!("; {} edits, median {first:.0} ms to the first findings, {all:.0} ms to all", rate.edits.len())
             });
             println!("{name}, {doing:?}: {:.1} frames/s{}", rate.per_second(), told.unwrap_or_default());
         }

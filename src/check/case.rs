@@ -186,10 +186,19 @@ impl<'a> Case<'a> {
         })
     }
 
+    /// What all checks find in the pieces, in their order; nothing of the plan as a whole.
+    pub(super) fn findings_of_pieces(&self) -> Vec<Finding> {
+        (0..CHECKS.len()).flat_map(|number| self.findings_of_check(number)).collect()
+    }
+
+    fn findings_of_check(&self, number: usize) -> impl Iterator<Item = Finding> {
+        self.said().flat_map(move |said| said.findings[number].iter().cloned())
+    }
+
     /// What all checks find, in their order.
     pub fn findings(&self) -> Vec<Finding> {
         let of_check = |(number, check): (usize, &Check)| {
-            let of_pieces = self.said().flat_map(move |said| said.findings[number].iter().cloned());
+            let of_pieces = self.findings_of_check(number);
             of_pieces.chain(check.of_plan.map(|of_plan| of_plan(self)).unwrap_or_default()).collect::<Vec<_>>()
         };
         CHECKS.iter().enumerate().flat_map(of_check).collect()

@@ -62,6 +62,16 @@ impl Known {
         }
     }
 
+    /// This and what was found after it, of the same plan.
+    pub(super) fn and(mut self, later: Self) -> Self {
+        self.shared = later.shared.or(self.shared);
+        self.stays.extend(later.stays);
+        self.moves.extend(later.moves);
+        self.rests.extend(later.rests);
+        self.stances.extend(later.stances);
+        self
+    }
+
     /// What of it still holds for a plan; nothing where anything that all results share has changed.
     pub(super) fn still_true_of(&self, scene: &Scene) -> Self {
         let Some(shared) = self.shared.as_ref().filter(|shared| **shared == Shared::of(scene)) else {

@@ -13,6 +13,7 @@ mod clearance;
 pub mod envelope;
 mod exemptions;
 mod finding;
+mod first;
 mod grouping;
 mod joint_limits;
 mod judge;
@@ -55,6 +56,7 @@ pub(crate) use case::stopping_overrun;
 pub use case::{Case, Change, MoveCase, StayCase, UseCase, Wanted, bound_motion, wanted};
 pub(crate) use clearance::NAME as CLEARANCE;
 pub use finding::{Bar, Finding, Key, Kind, Moment, Pair, Place, Status, Unit, Value};
+pub use first::{First, with_first};
 pub(crate) use grouping::PairRules;
 pub use grouping::{Situation, clearance_limit, greatest_limit};
 pub(crate) use joint_limits::NAME as JOINT_LIMITS;
@@ -129,14 +131,32 @@ pub struct Checked {
 /// # Errors
 /// [`Stopped`] when the flag goes up.
 pub fn again(
+    plan: (&Project, &Meshes),
+    known: &Known,
+    progress: &dyn Progress,
+    stop: &AtomicBool,
+) -> Result<Checked, Stopped> {
+    again_first(plan, known, None, progress, stop)
+}
+
+/// The same; what is found in one place is told before all others are looked at.
+///
+/// # Errors
+/// [`Stopped`] when the flag goes up.
+pub fn again_first(
     (project, meshes): (&Project, &Meshes),
     known: &Known,
+    first: Option<First>,
     progress: &dyn Progress,
     stop: &AtomicBool,
 ) -> Result<Checked, Stopped> {
     let scene = Scene::new(project, meshes);
     let walk = walk(&scene);
-    let case = Case::new((&scene, &walk), &known.still_true_of(&scene), progress, stop)?;
+    let mut known = known.still_true_of(&scene);
+    if let Some(first) = first {
+        known = first.look((&scene, &walk), known, stop)?;
+    }
+    let case = Case::new((&scene, &walk), &known, progress, stop)?;
     let mut outcome = summary::summarise(&case);
     outcome.findings.extend(summary::not_modelled(&case));
     outcome.findings.extend(together::findings(&scene, &walk));

@@ -1,7 +1,7 @@
 //! Who checks the plan while the viewer draws?
 //!
-//! A thread of its own, which drops what it does when newer work comes. The findings come first; then, for the band of
-//! time, how the clearance of each motion runs.
+//! A thread of its own, which drops what it does when newer work comes. The findings of the place that is looked at come
+//! first, then all others; then, for the band of time, how the clearance of each motion runs.
 
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::mpsc::{Receiver, Sender, channel};
@@ -11,7 +11,7 @@ use std::time::{Duration, Instant};
 
 use bevy::prelude::*;
 
-use crate::check::{self, Checked, Known, MoveCase, Profile, Progress};
+use crate::check::{self, Checked, Finding, First, Known, MoveCase, Place, Profile, Progress};
 use crate::files::Loaded;
 use crate::state::Scene;
 
@@ -23,11 +23,15 @@ struct Job {
     number: u64,
     loaded: Arc<Loaded>,
     known: Known,
+    /// The place that is looked at.
+    first: Option<Place>,
     stop: Arc<AtomicBool>,
 }
 
 /// What the engine has to say.
 pub enum Answer {
+    /// What was found in the place that is looked at; all else is still being checked.
+    First { job: u64, place: Place, findings: Vec<Finding> },
     /// The plan is checked; how long it took.
     Checked { job: u64, checked: Arc<Checked>, took: Duration },
     /// How the clearance of a span of the playback runs.
@@ -40,6 +44,8 @@ pub struct Engine {
     jobs: Sender<Job>,
     answers: Mutex<Receiver<Answer>>,
     newest: u64,
+    /// The place that is looked at: what is found there is told first.
+    pub looked_at: Option<Place>,
     stop: Arc<AtomicBool>,
     progress: Arc<Shown>,
 }
@@ -56,7 +62,7 @@ impl Engine {
         let shown = Arc::clone(&progress);
         thread::Builder::new().name("engine".to_owned()).spawn(move || work(&to_do, &told, &shown))?;
         let stop = Arc::new(AtomicBool::new(false));
-        Ok(Self { jobs, answers: Mutex::new(answers), newest: 0, stop, progress })
+        Ok(Self { jobs, answers: Mutex::new(answers), newest: 0, looked_at: None, stop, progress })
     }
 
     /// Asks for a plan to be checked; what was asked before is dropped.
@@ -64,7 +70,8 @@ impl Engine {
         self.stop.store(true, Ordering::Relaxed);
         self.stop = Arc::new(AtomicBool::new(false));
         self.newest += 1;
-        let job = Job { number: self.newest, loaded, known, stop: Arc::clone(&self.stop) };
+        let first = self.looked_at.clone();
+        let job = Job { number: self.newest, loaded, known, first, stop: Arc::clone(&self.stop) };
         self.jobs.send(job).expect("the engine's thread lives as long as the viewer");
         self.newest
     }
@@ -73,7 +80,9 @@ impl Engine {
     pub fn answers(&self) -> Vec<Answer> {
         let answers = self.answers.lock().expect("nobody panics while holding the answers");
         let newest = |answer: &Answer| match answer {
-            Answer::Checked { job, .. } | Answer::Profile { job, .. } => *job == self.newest,
+            Answer::First { job, .. } | Answer::Checked { job, .. } | Answer::Profile { job, .. } => {
+                *job == self.newest
+            }
         };
         answers.try_iter().filter(newest).collect()
     }
@@ -98,7 +107,13 @@ fn work(jobs: &Receiver<Job>, answers: &Sender<Answer>, progress: &Shown) {
         }
         let began = Instant::now();
         let (project, meshes) = (&job.loaded.project, &job.loaded.meshes);
-        let Ok(checked) = check::again((project, meshes), &job.known, progress, &job.stop) else { continue };
+        let tell = |place: &Place, findings| {
+            // The viewer may have been closed.
+            let _ = answers.send(Answer::First { job: job.number, place: place.clone(), findings });
+        };
+        let first = job.first.as_ref().map(|place| First { place, tell: &tell });
+        let again = check::again_first((project, meshes), &job.known, first, progress, &job.stop);
+        let Ok(checked) = again else { continue };
         let checked = Arc::new(checked);
         let answer = Answer::Checked { job: job.number, checked: Arc::clone(&checked), took: began.elapsed() };
         if answers.send(answer).is_err() {

@@ -161,6 +161,9 @@ fn row_ui(ui: &mut egui::Ui, panels: &Panels, (finding, before): (&Finding, Opti
     painter.galley(rect.left_top() + egui::vec2(24.0, 2.0), line(subject, font, theme::TEXT, free), theme::TEXT);
     let place = words::place(&finding.key.place);
     let was = before.and_then(|before| before.words(finding));
+    // Told once there is something new beside it: most checks are over before it could be read.
+    let is_old = panels.session.first.is_some() && panels.session.is_to_be_checked(finding);
+    let was = if is_old { Some("being checked again".to_owned()) } else { was };
     let below = was.map_or(place.clone(), |was| format!("{was} · {place}"));
     let below = line(below, small, theme::QUIET, rect.width() - 30.0);
     painter.galley(rect.left_bottom() - egui::vec2(-24.0, below.size().y + 2.0), below, theme::QUIET);

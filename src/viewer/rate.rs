@@ -8,7 +8,7 @@ use anyhow::{Context, Result};
 use bevy::prelude::*;
 
 use crate::files::Draft;
-use crate::model::{Deed, PlanEdit};
+use crate::model::{Crew, Deed, PlanEdit, Stature, Survey, Who};
 
 use super::app;
 use super::clock::Clock;
@@ -25,6 +25,8 @@ pub enum Doing {
     Playing,
     /// A waypoint is moved to and fro, and all that it touches checked again.
     Editing,
+    /// The rider grows and shrinks, which touches everything.
+    Sizing,
 }
 
 /// What was measured.
@@ -32,7 +34,9 @@ pub enum Doing {
 pub struct Rate {
     pub frames: usize,
     pub seconds: f64,
-    /// From each edit to its findings.
+    /// From each edit to the first of its findings, which are those of the moment that is shown.
+    pub firsts: Vec<Duration>,
+    /// From each edit to all of its findings.
     pub edits: Vec<Duration>,
 }
 
@@ -52,25 +56,38 @@ pub fn measure(draft: Draft, size: [u32; 2], doing: Doing, lasts: Duration) -> R
     app.finish();
     app.cleanup();
     until_checked(&mut app, true)?;
-    let edits = waypoint_edits(app.world().resource::<Session>()).context("the plan has no waypoint to move")?;
+    let edits = match doing {
+        Doing::Playing | Doing::Editing => {
+            waypoint_edits(app.world().resource::<Session>()).context("the plan has no waypoint to move")?
+        }
+        Doing::Sizing => [60.0, 61.0].map(|percentile| {
+            let crew = Crew { stature: Some(Stature { percentile, of: Survey::Women }), ..Crew::default() };
+            PlanEdit::SetCrew { who: Who::Rider, crew }
+        }),
+    };
     let mut clock = app.world_mut().resource_mut::<Clock>();
     clock.playing = doing == Doing::Playing;
     (0..WARM_UP).for_each(|_| app.update());
-    let (began, mut frames, mut took) = (Instant::now(), 0, Vec::new());
-    let mut asked: Option<Instant> = None;
+    let (began, mut frames, mut took, mut firsts) = (Instant::now(), 0, Vec::new(), Vec::new());
+    let (mut asked, mut first_came): (Option<Instant>, bool) = (None, false);
     while began.elapsed() < lasts {
-        if doing == Doing::Editing && asked.is_none() {
+        if doing != Doing::Playing && asked.is_none() {
             app.world_mut().write_message(Ask::EditOn(edits[took.len() % 2].clone()));
-            asked = Some(Instant::now());
+            (asked, first_came) = (Some(Instant::now()), false);
         }
         app.update();
         frames += 1;
-        if let Some(since) = asked.filter(|_| !app.world().resource::<Session>().checking) {
+        let session = app.world().resource::<Session>();
+        if let Some(since) = asked.filter(|_| !first_came && session.first.is_some()) {
+            firsts.push(since.elapsed());
+            first_came = true;
+        }
+        if let Some(since) = asked.filter(|_| !session.checking) {
             took.push(since.elapsed());
             asked = None;
         }
     }
-    Ok(Rate { frames, seconds: began.elapsed().as_secs_f64(), edits: took })
+    Ok(Rate { frames, seconds: began.elapsed().as_secs_f64(), firsts, edits: took })
 }
 
 /// Two edits that move a waypoint of the plan to and fro by a tenth of a degree.

@@ -10,10 +10,11 @@ use std::time::Duration;
 
 use bevy::prelude::*;
 
-use crate::check::{Checked, Finding, Known, Profile};
+use crate::check::{self, Checked, Finding, Known, Place, Profile};
 use crate::files::{Change, DiskState, Draft, Found, Loaded, NotSaved, Problems};
 use crate::model::PlanEdit;
 
+use super::clock::{Clock, ClockSystems};
 use super::engine::{Answer, Engine};
 use super::news::{Choice, News};
 use super::theme::Action;
@@ -71,6 +72,8 @@ pub struct Session {
     pub took: Option<Duration>,
     /// Whether a check is under way.
     pub checking: bool,
+    /// The place of which that check has told its findings already.
+    pub first: Option<Place>,
     pub news: Option<News>,
     /// Edits that are shown, and are not made until they are taken.
     pub preview: Option<Vec<PlanEdit>>,
@@ -97,6 +100,7 @@ impl Session {
             profile_count: 0,
             took: None,
             checking: false,
+            first: None,
             news,
             preview: None,
             disk: DiskState::Same,
@@ -109,6 +113,20 @@ impl Session {
     /// The findings of the last check.
     pub fn findings(&self) -> &[Finding] {
         self.checked.as_ref().map_or(&[], |checked| &checked.outcome.findings)
+    }
+
+    /// Whether a finding is of the plan as it was before the check that is under way.
+    pub fn is_to_be_checked(&self, finding: &Finding) -> bool {
+        self.checking && self.first.as_ref() != Some(&finding.key.place)
+    }
+
+    /// Takes in what a check found in one place before it goes on.
+    fn take_first(&mut self, place: Place, findings: Vec<Finding>) {
+        let Some(checked) = &self.checked else { return };
+        let mut known = Checked::clone(checked);
+        known.outcome.findings = check::with_first(&known.outcome.findings, &place, findings);
+        self.checked = Some(Arc::new(known));
+        self.first = Some(place);
     }
 
     /// Whether the run of the clearance is known of every motion.
@@ -136,6 +154,7 @@ impl Session {
         self.loaded = Some(loaded);
         self.problems = None;
         self.checking = true;
+        self.first = None;
     }
 
     /// What is known now is what new findings are compared with; during a run of edits or previews, what was known before
@@ -364,7 +383,8 @@ impl Plugin for SessionPlugin {
     fn build(&self, app: &mut App) {
         app.add_message::<Ask>()
             .add_systems(Startup, first_reading)
-            .add_systems(Update, (look_at_disk, answer_asks, hear_engine).chain().in_set(SessionSystems));
+            .add_systems(Update, (look_at_disk, answer_asks, hear_engine).chain().in_set(SessionSystems))
+            .add_systems(Update, look_where_the_clock_is.after(ClockSystems));
     }
 }
 
@@ -382,6 +402,7 @@ fn answer_asks(mut asks: MessageReader<Ask>, mut session: ResMut<Session>, mut e
 pub(super) fn hear_engine(mut session: ResMut<Session>, engine: Res<Engine>) {
     for answer in engine.answers() {
         match answer {
+            Answer::First { place, findings, .. } => session.take_first(place, findings),
             Answer::Checked { checked, took, .. } => {
                 session.checked = Some(checked);
                 session.took = Some(took);
@@ -394,6 +415,12 @@ pub(super) fn hear_engine(mut session: ResMut<Session>, engine: Res<Engine>) {
             }
         }
     }
+}
+
+/// What is found at the moment that is shown is told first.
+fn look_where_the_clock_is(clock: Res<Clock>, session: Res<Session>, mut engine: ResMut<Engine>) {
+    let span = session.checked.as_ref().and_then(|checked| checked.playback.span_at(clock.at));
+    engine.looked_at = span.map(|(_, span)| span.place.clone());
 }
 
 /// A plan, or a file that it draws on, that was changed or deleted by somebody else is noticed, and told once; one without

@@ -5,6 +5,7 @@ use std::sync::atomic::AtomicBool;
 use super::*;
 use crate::check::{self, Silent, Status};
 use crate::files;
+use crate::model::{Crew, Stature, Survey, Who};
 use crate::viewer::testing::{Opened, clearance, copy_of_starter, elbow};
 
 /// The findings of a plan of this text, of which nothing was known before.
@@ -41,6 +42,33 @@ fn findings_after_edits_are_those_of_a_fresh_check_and_undo_brings_back_those_of
     opened.change(Ask::Do(Action::Redo));
     opened.change(Ask::Do(Action::Redo));
     assert_eq!(opened.session().findings(), moved);
+}
+
+#[test]
+fn what_is_found_where_one_looks_comes_first_and_all_else_is_marked_until_it_comes_too() {
+    let mut opened = Opened::starter();
+    let spans = opened.session().checked.clone().expect("it is checked").playback.spans.clone();
+    let motion = spans.iter().find(|span| span.motion().is_some()).expect("a motion");
+    opened.ask(Ask::Jump(motion.start + 0.5 * motion.seconds));
+    let before = opened.session().findings().to_vec();
+    let stature = Some(Stature { percentile: 30.0, of: Survey::Women });
+    let crew = Crew { stature, ..Crew::default() };
+    opened.ask(Ask::Edit(PlanEdit::SetCrew { who: Who::Rider, crew }));
+    assert!(before.iter().all(|finding| opened.session().is_to_be_checked(finding)));
+    opened.until("the first are there, or all", |session| session.first.is_some() || !session.checking);
+    let session = opened.session();
+    let (there, elsewhere): (Vec<Finding>, Vec<Finding>) =
+        session.findings().iter().cloned().partition(|finding| finding.key.place == motion.place);
+    assert!(session.checking, "they came before all others");
+    assert!(!there.is_empty() && !there.iter().any(|finding| session.is_to_be_checked(finding)));
+    assert!(elsewhere.iter().all(|finding| session.is_to_be_checked(finding) && before.contains(finding)));
+    opened.until("all are there", |session| !session.checking);
+    assert!(
+        there.iter().all(|finding| opened.session().findings().contains(finding)),
+        "the first are those of the end"
+    );
+    assert_eq!(opened.session().findings(), afresh(opened.session().draft.text()));
+    assert!(!opened.session().findings().iter().any(|finding| opened.session().is_to_be_checked(finding)));
 }
 
 #[test]
