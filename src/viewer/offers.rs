@@ -8,7 +8,7 @@ use super::session::Ask;
 use super::theme::{self, Action};
 
 /// What lies below the offers keeps so much of the panel's height.
-const BELOW: f32 = 60.0;
+const BELOW: f32 = 90.0;
 /// Size of the letters in which parts of an offer are told.
 const PARTS: f32 = 11.0;
 
@@ -28,7 +28,7 @@ pub fn offers_ui(ui: &mut egui::Ui, panels: &mut Panels) {
     ui.horizontal_wrapped(|ui| {
         if count > 0 {
             action_ui(ui, panels, Action::OfferBefore, "⏶");
-            let more = if is_running { ", more to come" } else { "" };
+            let more = if is_running { "…" } else { "" };
             ui.label(format!("{} of {count}{more}", panels.search.at + 1));
             action_ui(ui, panels, Action::OfferAfter, "⏷");
             action_ui(ui, panels, Action::Take, "Take (Enter)");
