@@ -27,9 +27,9 @@ pub fn offers_ui(ui: &mut egui::Ui, panels: &mut Panels) {
     }
     ui.horizontal_wrapped(|ui| {
         if count > 0 {
-            action_ui(ui, panels, Action::OfferBefore, "⏶");
+            action_ui(ui, panels, Action::OfferBefore, "↑");
             ui.label(format!("{} of {count}", panels.search.at + 1));
-            action_ui(ui, panels, Action::OfferAfter, "⏷");
+            action_ui(ui, panels, Action::OfferAfter, "↓");
         }
         let word = match (count, is_running) {
             (0, true) => "Stop (Del)",

@@ -50,6 +50,8 @@ pub enum Ask {
     TakeFromDisk,
     /// The file has changed on disk: go on with what is shown, which the next saving writes over it.
     KeepMine,
+    /// To take what is being typed as it stands.
+    EndTyping,
     /// The message has been read.
     Heard,
 }
@@ -103,6 +105,19 @@ impl Session {
             goes_on: false,
             looked: 0.0,
         }
+    }
+
+    /// What undoing would take back, in words; none where there is nothing.
+    pub fn to_undo(&self) -> Option<String> {
+        match &self.preview {
+            Some(_) => Some("what is shown as a preview".to_owned()),
+            None => self.draft.changes().next_back().map(words),
+        }
+    }
+
+    /// What would be done again, in words; none where there is nothing.
+    pub fn to_redo(&self) -> Option<String> {
+        self.draft.undone().map(words)
     }
 
     /// The findings of the last check.
@@ -192,13 +207,14 @@ impl Session {
                     self.tell("read again from disk; your edits can be brought back with undo");
                     self.changed(engine);
                 }
-                Err(problems) => self.problems = Some(problems),
+                Err(why) => self.tell_unreadable(&why),
             },
             Ask::KeepMine => {
                 self.draft.take_as_seen();
                 self.tell("yours is kept, and not saved yet: saving writes it over what is on disk");
             }
             Ask::Heard => self.news = None,
+            Ask::EndTyping => {}
             Ask::Do(_) | Ask::Choose(_) | Ask::Propose(_) | Ask::Offer(_) | Ask::TakeOffer(_) => {}
             Ask::Pick(_) | Ask::Jump(_) => {}
         }
@@ -283,11 +299,21 @@ impl Session {
         }
     }
 
+    /// The plan's file has changed, and cannot be read as it is: there is nothing to choose.
+    fn tell_unreadable(&mut self, why: &Problems) {
+        self.ask_elsewhere(&format!(
+            "the plan has changed on disk and cannot be read from there; yours is kept: {why}"
+        ));
+    }
+
     fn ask_elsewhere(&mut self, why: &impl ToString) {
         self.news = Some(News { text: why.to_string(), choice: Choice::Elsewhere });
     }
 
     fn ask_disk_or_mine(&mut self) {
+        if let Err(why) = self.draft.readable() {
+            return self.tell_unreadable(&why);
+        }
         let text = "the plan has changed on disk since it was read".to_owned();
         self.news = Some(News { text, choice: Choice::DiskOrMine });
     }
