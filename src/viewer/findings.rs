@@ -81,7 +81,7 @@ fn filter_ui(ui: &mut egui::Ui, panels: &mut Panels) {
         );
         ui.add(egui::TextEdit::singleline(&mut filter.text).hint_text("search").desired_width(f32::INFINITY));
     });
-    ui.horizontal(|ui| {
+    ui.horizontal_wrapped(|ui| {
         ui.checkbox(&mut filter.only_here, "of what is shown");
         ui.checkbox(&mut filter.only_changed, "changed by the last edit");
     });

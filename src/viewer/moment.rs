@@ -71,7 +71,9 @@ fn span_ui(ui: &mut egui::Ui, panels: &Panels) {
 }
 
 fn joints_ui(ui: &mut egui::Ui, id: &str, rows: impl Iterator<Item = (String, String)>) {
-    egui::Grid::new(id).num_columns(2).striped(true).min_col_width(60.0).show(ui, |ui| {
+    // Long names are wrapped.
+    let widest = (ui.available_width() - 70.0).max(60.0);
+    egui::Grid::new(id).num_columns(2).striped(true).min_col_width(60.0).max_col_width(widest).show(ui, |ui| {
         for (name, value) in rows {
             ui.label(name);
             ui.monospace(value);
