@@ -74,7 +74,7 @@ impl Configuration {
 pub fn change_ui(ui: &mut egui::Ui, panels: &mut Panels) {
     let Some(loaded) = panels.session.loaded.clone() else { return };
     let project = &loaded.project;
-    egui::ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
+    egui::ScrollArea::vertical().auto_shrink(false).min_scrolled_height(0.0).show(ui, |ui| {
         let place = panels.session.checked.as_ref().and_then(|checked| {
             let span = checked.playback.spans.get(panels.shown.span?)?;
             Some((span.place.clone(), span.motion().map(|motion| motion.moved.step.clone())))

@@ -46,13 +46,18 @@ pub fn list_ui(ui: &mut egui::Ui, panels: &mut Panels) {
     );
     let row = 2.0 * ui.text_style_height(&egui::TextStyle::Body) + 6.0;
     let mut chosen = None;
-    egui::ScrollArea::vertical().auto_shrink(false).show_rows(ui, row, listed.len(), |ui, rows| {
-        for number in &listed[rows] {
-            if row_ui(ui, panels, &findings[*number], row) {
-                chosen = Some(*number);
+    egui::ScrollArea::vertical().auto_shrink(false).min_scrolled_height(0.0).show_rows(
+        ui,
+        row,
+        listed.len(),
+        |ui, rows| {
+            for number in &listed[rows] {
+                if row_ui(ui, panels, &findings[*number], row) {
+                    chosen = Some(*number);
+                }
             }
-        }
-    });
+        },
+    );
     if let Some(number) = chosen {
         panels.asks.write(Ask::Choose(number));
     }

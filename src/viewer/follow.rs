@@ -136,7 +136,7 @@ mod tests {
         let starts = starts(&opened);
         assert!(starts.len() >= 4, "{starts:?}");
         for (number, start) in starts.into_iter().enumerate() {
-            view(&mut opened).focus += Vector::new(60.0, -40.0, if number % 2 == 0 { 50.0 } else { -50.0 });
+            view(&mut opened).focus += Vector::new(0.0, 0.0, if number % 2 == 0 { 80.0 } else { -80.0 });
             opened.app.update();
             let before = opened.get::<View>().clone();
             assert!(!is_seen(&opened), "turned away from by hand");
@@ -171,9 +171,9 @@ mod tests {
             (at(span.seconds) - at(0.0)).norm()
         };
         let farthest = checked.playback.spans.iter().max_by(|a, b| way(a).total_cmp(&way(b)));
-        let span = farthest.filter(|span| way(span) > 2.0).expect("a motion that leads elsewhere");
+        let span = farthest.filter(|span| way(span) > 1.0).expect("a motion that leads elsewhere");
         opened.ask(Ask::Jump(span.start + 1e-3));
-        let (from, distance) = (who_is_shown(&opened), NEAREST);
+        let (from, distance) = (who_is_shown(&opened), 0.5);
         let moments = || (1..100).map(|share| span.start + f64::from(share) / 100.0 * span.seconds);
         for (off, follows) in [(Vector::zeros(), true), (Vector::new(0.0, 0.0, 30.0), false)] {
             opened.ask(Ask::Jump(span.start + 1e-3));

@@ -14,7 +14,7 @@ use super::{band, chosen, findings, theme};
 
 /// The panel of the moment.
 pub fn moment_ui(ui: &mut egui::Ui, panels: &mut Panels) {
-    egui::ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
+    egui::ScrollArea::vertical().auto_shrink(false).min_scrolled_height(0.0).show(ui, |ui| {
         match panels.chosen.finding(&panels.session) {
             Some(finding) => {
                 let is_violation = finding.status.is_violation();
