@@ -38,6 +38,7 @@ mod stance;
 mod stopping;
 mod summary;
 mod together;
+mod vantage;
 
 use std::sync::atomic::AtomicBool;
 
@@ -75,6 +76,7 @@ pub use rest::RestCase;
 pub(crate) use singularity::{GAP as SINGULARITY_GAP, NAME as SINGULARITY};
 pub(crate) use speed::NAME as SPEED;
 pub use stance::StanceCase;
+pub use vantage::{InHelmet, Vantage};
 
 /// One check: its name, what it finds in each piece of a plan, and what in the plan as a whole.
 pub struct Check {

@@ -331,6 +331,11 @@ impl Draft {
         self.history.done()
     }
 
+    /// What was undone last, and would be done again by [`Draft::redo`].
+    pub fn undone(&self) -> Option<&Change> {
+        self.history.undone()
+    }
+
     /// Whether the text differs from what was read or saved last.
     pub fn is_changed(&self) -> bool {
         self.text() != self.base
@@ -428,6 +433,14 @@ impl Draft {
             self.looked = None;
             self.keep();
         }
+    }
+
+    /// Whether the plan can be read again from where it came.
+    ///
+    /// # Errors
+    /// There is no text of a plan.
+    pub fn readable(&self) -> Result<(), Problems> {
+        plan_text(self.home.source(), self.home.plan()).map(drop)
     }
 
     /// Reads the plan again from where it came; own edits are dropped, and come back by [`Draft::undo`].

@@ -36,6 +36,11 @@ impl<W: Clone> History<W> {
         self.done.iter().map(|step| &step.what)
     }
 
+    /// What was undone last, and would be done again first.
+    pub fn undone(&self) -> Option<&W> {
+        self.undone.last().map(|step| &step.what)
+    }
+
     /// What was done last, where it may take in the next step.
     pub fn open(&self) -> Option<&W> {
         self.done.last().map(|step| &step.what).filter(|_| self.is_open)

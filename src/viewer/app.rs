@@ -26,11 +26,13 @@ use super::engine::Engine;
 use super::frames::FramesPlugin;
 use super::handle::HandlePlugin;
 use super::keys::KeysPlugin;
+use super::labels::LabelsPlugin;
 use super::leaving::LeavingPlugin;
 use super::news;
 use super::overlay::OverlayPlugin;
 use super::panels::PanelsPlugin;
 use super::pick::PickPlugin;
+use super::pointer::PointerPlugin;
 use super::search::SearchPlugin;
 use super::session::{Session, SessionPlugin};
 use super::theme;
@@ -143,7 +145,8 @@ pub(super) struct Canvas(pub Handle<Image>);
 
 fn add_viewer(app: &mut App, (draft, found): (Draft, Found), engine: Engine, canvas: Option<[u32; 2]>) {
     app.add_plugins((EguiPlugin::default(), SessionPlugin, KeysPlugin, ClockPlugin, ChosenPlugin, SearchPlugin))
-        .add_plugins((BodiesPlugin, CamerasPlugin, HandlePlugin, PickPlugin, OverlayPlugin, PanelsPlugin, TypingPlugin))
+        .add_plugins((BodiesPlugin, CamerasPlugin, HandlePlugin, PickPlugin, OverlayPlugin, LabelsPlugin))
+        .add_plugins((PanelsPlugin, TypingPlugin, PointerPlugin))
         .insert_resource(Session::new(draft, &found))
         .insert_resource(engine)
         .insert_resource(ClearColor(theme::SKY))

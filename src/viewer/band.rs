@@ -15,7 +15,7 @@ use crate::report::number::{self, Rounding};
 use crate::report::words;
 use crate::state::MotionKind;
 
-use super::panels::{Panels, action_ui};
+use super::panels::{Panels, Room, action_ui};
 use super::session::Ask;
 use super::theme::{self, Action};
 
@@ -23,10 +23,16 @@ use super::theme::{self, Action};
 const ROW: f32 = 18.0;
 /// Height of the plot of clearances, points.
 const PLOT: f32 = 84.0;
+/// The plot is left out where it would be lower than this, points.
+const LEAST_PLOT: f32 = 30.0;
+/// Height of what its colours mean, points.
+const LEGEND: f32 = 14.0;
 /// Space for the names of the rows, points.
 const NAMES: f32 = 92.0;
 /// The plot ends here, m: what is farther apart is well.
 const TOP: f64 = 1.2;
+/// Pictures that stay longer than this are no motion to the eye, s: how many there are is told.
+const SMOOTH: f64 = 0.15;
 /// At most so many pairs of classes are drawn of each motion.
 const MOST_LINES: usize = 6;
 /// Colours of pairs of classes: those of Okabe and Ito, then paler ones.
@@ -44,9 +50,11 @@ const COLOURS: [Color32; 10] = [
 ];
 
 /// The band below the scene.
-pub fn band_ui(ui: &mut egui::Ui, panels: &mut Panels) {
-    transport_ui(ui, panels);
-    let height = 3.0 * ROW + PLOT + 18.0;
+pub fn band_ui(ui: &mut egui::Ui, panels: &mut Panels, room: Room) {
+    let top = ui.cursor().top();
+    transport_ui(ui, panels, room);
+    let plot = Plotted::in_height(room.band - (ui.cursor().top() - top) - 16.0);
+    let height = 3.0 * ROW + plot.height();
     let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), height), egui::Sense::click_and_drag());
     let Some(checked) = panels.session.checked.clone() else { return };
     let playback = &checked.playback;
@@ -61,9 +69,12 @@ pub fn band_ui(ui: &mut egui::Ui, panels: &mut Panels) {
         );
         return;
     }
-    let axis = Axis { rect: Rect::from_min_max(pos2(rect.left() + NAMES, rect.top()), rect.right_bottom()), total };
+    let rect_of_axis = Rect::from_min_max(pos2(rect.left() + NAMES, rect.top()), rect.right_bottom());
+    let axis = Axis { rect: rect_of_axis, total, plot };
     rows_ui(ui, panels, playback, &axis);
-    plot_ui(ui, panels, playback, &axis);
+    if plot.clearances > 0.0 {
+        plot_ui(ui, panels, playback, &axis);
+    }
     marks_ui(ui, panels, playback, &axis);
     playhead_ui(ui, panels, &axis);
     if let Some(at) = response.interact_pointer_pos()
@@ -76,10 +87,37 @@ pub fn band_ui(ui: &mut egui::Ui, panels: &mut Panels) {
     }
 }
 
+/// What there is below the rows.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Plotted {
+    /// Height of the plot of clearances, points; 0 where there is no room for it.
+    clearances: f32,
+    /// Whether it is said which colour is which pair.
+    has_legend: bool,
+}
+
+impl Plotted {
+    /// What there is in a band of such a height (points): the plot gives way first, but for a part that can still be read,
+    /// then what its colours mean, then it.
+    fn in_height(height: f32) -> Self {
+        let left = height - 3.0 * ROW - 4.0;
+        let has_legend = left >= LEAST_PLOT + LEGEND;
+        let clearances = if has_legend { left - LEGEND } else { left };
+        let clearances = if clearances < LEAST_PLOT { 0.0 } else { clearances.min(PLOT) };
+        Self { clearances, has_legend }
+    }
+
+    fn height(self) -> f32 {
+        let legend = if self.has_legend { LEGEND } else { 0.0 };
+        if self.clearances > 0.0 { 4.0 + self.clearances + legend } else { 0.0 }
+    }
+}
+
 /// From seconds to points across the band, and back.
 struct Axis {
     rect: Rect,
     total: f64,
+    plot: Plotted,
 }
 
 impl Axis {
@@ -98,7 +136,7 @@ impl Axis {
 
     fn plot(&self) -> (f32, f32) {
         let top = self.rect.top() + 3.0 * ROW + 4.0;
-        (top, top + PLOT)
+        (top, top + self.plot.clearances)
     }
 
     fn y(&self, metres: f64) -> f32 {
@@ -107,7 +145,7 @@ impl Axis {
     }
 }
 
-fn transport_ui(ui: &mut egui::Ui, panels: &mut Panels) {
+fn transport_ui(ui: &mut egui::Ui, panels: &mut Panels, room: Room) {
     let clock = *panels.clock;
     let total = panels.session.checked.as_ref().map_or(0.0, |checked| checked.playback.seconds());
     ui.horizontal(|ui| {
@@ -130,14 +168,23 @@ fn transport_ui(ui: &mut egui::Ui, panels: &mut Panels) {
                 panels.asks.write(Ask::Do(action));
             }
         }
-        ui.label(egui::RichText::new(format!("{} × as fast", clock.speed())).color(theme::QUIET));
+        let fast = format!("{} × as fast", clock.speed());
+        let fast = match clock.pace.filter(|pace| *pace > SMOOTH) {
+            Some(pace) => format!("{fast}, with {} pictures a second", number::fixed(1.0 / pace, 1, Rounding::Nearest)),
+            None => fast,
+        };
+        ui.label(egui::RichText::new(fast).color(theme::QUIET));
         ui.separator();
-        for (action, word) in [
-            (Action::FindingBefore, "◀ finding (P)"),
-            (Action::FindingAfter, "finding ▶ (N)"),
-            (Action::Tightest, "tightest (T)"),
+        for (action, word, letter) in [
+            (Action::FindingBefore, "◀ finding (P)", "P"),
+            (Action::FindingAfter, "finding ▶ (N)", "N"),
+            (Action::Tightest, "tightest (T)", "T"),
         ] {
-            action_ui(ui, panels, action, word);
+            if !room.is_narrow {
+                action_ui(ui, panels, action, word);
+            } else if ui.button(letter).on_hover_text(word).clicked() {
+                panels.asks.write(Ask::Do(action));
+            }
         }
         ui.separator();
         let span = panels.session.checked.as_ref().and_then(|checked| checked.playback.span_at(clock.at));
@@ -233,7 +280,8 @@ fn plot_ui(ui: &egui::Ui, panels: &mut Panels, playback: &Playback, axis: &Axis)
     }
     let at = pos2(axis.rect.left() - NAMES, top + 6.0);
     ui.painter().text(at, egui::Align2::LEFT_CENTER, "clearance", egui::FontId::proportional(12.0), theme::QUIET);
-    let drawn_for = DrawnFor { rect: axis.rect, total: axis.total, profiles: panels.session.profile_count };
+    let drawn_for =
+        DrawnFor { rect: axis.rect, total: axis.total, plot: axis.plot, profiles: panels.session.profile_count };
     if panels.plot.drawn_for != Some(drawn_for) {
         let mut mesh = egui::Mesh::default();
         for (number, profile) in &panels.session.profiles {
@@ -245,7 +293,9 @@ fn plot_ui(ui: &egui::Ui, panels: &mut Panels, playback: &Playback, axis: &Axis)
         *panels.plot = Plot { drawn_for: Some(drawn_for), mesh: Arc::new(mesh) };
     }
     painter.add(egui::Shape::Mesh(Arc::clone(&panels.plot.mesh)));
-    legend_ui(ui, panels, axis);
+    if axis.plot.has_legend {
+        legend_ui(ui, panels, axis);
+    }
 }
 
 /// The plot of clearances as it was drawn last: thousands of pieces, which change only with the check or the window.
@@ -278,6 +328,7 @@ fn colour_of_pair(pair: ClassPair) -> Color32 {
 struct DrawnFor {
     rect: Rect,
     total: f64,
+    plot: Plotted,
     /// How many profiles have come since the viewer began.
     profiles: usize,
 }
@@ -348,9 +399,15 @@ fn marks_ui(ui: &egui::Ui, panels: &Panels, playback: &Playback, axis: &Axis) {
         }
         let Some((_, at)) = playback.moment_of(finding) else { continue };
         let mark = theme::mark(&finding.status);
-        let (top, _) = axis.plot();
+        let (top, bottom) = axis.plot();
         let font = egui::FontId::proportional(12.0);
-        ui.painter().text(pos2(axis.x(at), top + 7.0), egui::Align2::CENTER_CENTER, mark.shape, font, mark.colour);
+        ui.painter().text(
+            pos2(axis.x(at), (top + 7.0).min(bottom)),
+            egui::Align2::CENTER_CENTER,
+            mark.shape,
+            font,
+            mark.colour,
+        );
     }
 }
 
@@ -375,6 +432,21 @@ fn hover_ui(ui: &mut egui::Ui, playback: &Playback, seconds: f64) {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_low_band_gives_up_the_plot_s_height_then_its_legend_then_the_plot_and_is_never_higher_than_its_room() {
+        let rows = 3.0 * ROW;
+        for height in 0..300 {
+            let height = height as f32;
+            let plot = Plotted::in_height(height);
+            assert!(plot.height() == 0.0 || rows + plot.height() <= height + 1e-3, "{plot:?} in {height}");
+            assert!(plot.clearances == 0.0 || (LEAST_PLOT..=PLOT).contains(&plot.clearances), "{plot:?}");
+            let next = Plotted::in_height(height + 1.0);
+            assert!(next.height() >= plot.height() - 1e-3 || next.has_legend, "{plot:?}, then {next:?}");
+        }
+        assert_eq!(Plotted::in_height(300.0), Plotted { clearances: PLOT, has_legend: true });
+        assert_eq!(Plotted::in_height(rows), Plotted { clearances: 0.0, has_legend: false });
+    }
 
     #[test]
     fn pairs_that_plans_have_limits_for_have_colours_of_their_own() {

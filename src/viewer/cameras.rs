@@ -1,6 +1,7 @@
 //! From where is the scene looked at?
 //!
 //! Orbit about what is chosen, through a visor, from a worksite, or from a camera that the plan places on the structure.
+//! A pair that is framed is looked at from a side from which it is seen.
 
 use std::f32::consts::FRAC_PI_2;
 
@@ -8,14 +9,15 @@ use bevy::input::mouse::{AccumulatedMouseMotion, AccumulatedMouseScroll};
 use bevy::prelude::*;
 use bevy_egui::input::egui_wants_any_keyboard_input;
 
-use crate::check::{Place, Span};
+use crate::check::{Finding, Place, Span, Vantage};
 use crate::mechanism::Posed;
 use crate::model::{BodyClass, Project, Who};
-use crate::space::{Point, Vector, pose};
+use crate::space::{Direction, Point, Vector, pose};
 
 use super::bodies::{BodiesSystems, MovingBody, Shown};
 use super::change::Changing;
 use super::chosen::Chosen;
+use super::follow::follow;
 use super::handle::{Handle, HandleSystems};
 use super::pick::Picked;
 use super::place::SceneOrigin;
@@ -57,12 +59,40 @@ pub struct View {
     pub distance: f32,
     /// Whether the first framing is done.
     placed: bool,
+    /// Whether something was framed in this frame, which is not left for who is at work.
+    pub(super) is_framed: bool,
 }
 
 impl Default for View {
     fn default() -> Self {
         let focus = Point::origin();
-        Self { standpoint: Standpoint::Orbit, focus, yaw: 2.3, height: 0.45, distance: 20.0, placed: false }
+        let standpoint = Standpoint::Orbit;
+        Self { standpoint, focus, yaw: 2.3, height: 0.45, distance: 20.0, placed: false, is_framed: false }
+    }
+}
+
+impl View {
+    /// From the focus to the eye of the orbit.
+    fn side(&self) -> Direction {
+        let (sin, cos) = f64::from(self.yaw).sin_cos();
+        let (up, level) = f64::from(self.height).sin_cos();
+        Direction::new_normalize(Vector::new(-cos * level, -sin * level, up))
+    }
+
+    /// Circles a place from now on, so far away (m), on the side on which it is.
+    pub(super) fn frame(&mut self, (focus, distance): (Point, f64)) {
+        self.standpoint = Standpoint::Orbit;
+        self.focus = focus;
+        self.distance = distance as f32;
+        self.is_framed = true;
+    }
+
+    /// Circles a pair from now on, on the side from which it is seen.
+    fn frame_pair(&mut self, vantage: &Vantage) {
+        self.frame((vantage.middle, vantage.away));
+        self.height = vantage.side.z.asin() as f32;
+        self.yaw = (-vantage.side.y).atan2(-vantage.side.x) as f32;
+        turn(self, Vec2::ZERO);
     }
 }
 
@@ -86,6 +116,7 @@ impl Plugin for CamerasPlugin {
                 choose_standpoint,
                 orbit_by_pointer,
                 orbit_by_keys.run_if(not(egui_wants_any_keyboard_input)),
+                follow,
                 place_camera,
             )
                 .chain()
@@ -153,12 +184,19 @@ fn choose_standpoint(
         }
     }
     let finding = || chosen.finding(&session)?.at.as_ref()?.points.map(|[a, b]| (nalgebra::center(&a, &b), AWAY));
+    let pair = |side: &Direction| vantage(&session, chosen.finding(&session)?, side);
     let tip = || {
         let (span, posed) = shown.present(&session)?;
         Some((Point::from(posed.link(span.assembly().arm.tip).translation.vector), AWAY))
     };
     let body = || picked.ball(&session, &shown).map(|(middle, radius)| (middle, (3.0 * radius).max(1.0)));
     let changed = || changing.configuration.as_ref().and_then(|_| tip());
+    let side = view.side();
+    let of_pair = match (asked, frame) {
+        (true, _) if body().is_none() && changed().is_none() => pair(&side),
+        (false, true) => pair(&side),
+        _ => None,
+    };
     let to = if asked {
         body().or_else(changed).or_else(finding).or_else(tip)
     } else if frame {
@@ -168,9 +206,21 @@ fn choose_standpoint(
     } else {
         None
     };
-    if let Some((focus, distance)) = to {
-        *view = View { standpoint: Standpoint::Orbit, focus, distance: distance as f32, ..view.clone() };
+    match (of_pair, to) {
+        (Some(vantage), _) => view.frame_pair(&vantage),
+        (None, Some(to)) => view.frame(to),
+        (None, None) => {}
     }
+}
+
+/// From where the pair of a finding is seen, at the moment at which it was found.
+fn vantage(session: &Session, finding: &Finding, side: &Direction) -> Option<Vantage> {
+    let [a, b] = finding.pair.as_ref()?.bodies.as_ref()?;
+    let playback = &session.checked.as_ref()?.playback;
+    let (number, at) = playback.moment_of(finding)?;
+    let span = playback.spans.get(number)?;
+    let posed = span.mechanism().pose(&span.joints(at - span.start));
+    span.vantage(&posed, [a, b], (side, AWAY))
 }
 
 fn orbit_by_pointer(
@@ -324,7 +374,7 @@ fn sight(
     }
 }
 
-fn orbit(view: &View, origin: SceneOrigin) -> (Transform, f32) {
+pub(super) fn orbit(view: &View, origin: SceneOrigin) -> (Transform, f32) {
     let focus = origin.point(&view.focus);
     let (sin, cos) = view.yaw.sin_cos();
     let level = view.height.cos();
@@ -347,6 +397,19 @@ mod tests {
                 let middle = seen.translation + *seen.forward() * view.distance;
                 assert!(middle.distance(Vec3::new(3.0, -2.0, 1.0)) < 1e-3, "{middle}");
             }
+        }
+    }
+
+    #[test]
+    fn a_pair_is_framed_from_the_side_that_was_found() {
+        let mut view = View::default();
+        for side in [[0.3, -0.8, 0.5], [-0.9, 0.1, -0.4], [0.0, 1.0, 0.0]] {
+            let side = Direction::new_normalize(Vector::from(side));
+            view.frame_pair(&Vantage { middle: Point::new(1.0, 2.0, 3.0), side, away: 3.0, is_seen: true });
+            assert!(view.side().dot(&side) > 1.0 - 1e-6, "{side:?} became {:?}", view.side());
+            let (seen, _) = orbit(&view, SceneOrigin::default());
+            let from = Vec3::new(1.0, 2.0, 3.0) + 3.0 * Vec3::new(side.x as f32, side.y as f32, side.z as f32);
+            assert!(seen.translation.distance(from) < 1e-4, "{seen:?}");
         }
     }
 

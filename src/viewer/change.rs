@@ -74,7 +74,7 @@ impl Configuration {
 pub fn change_ui(ui: &mut egui::Ui, panels: &mut Panels) {
     let Some(loaded) = panels.session.loaded.clone() else { return };
     let project = &loaded.project;
-    egui::ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
+    egui::ScrollArea::vertical().auto_shrink(false).min_scrolled_height(0.0).show(ui, |ui| {
         let place = panels.session.checked.as_ref().and_then(|checked| {
             let span = checked.playback.spans.get(panels.shown.span?)?;
             Some((span.place.clone(), span.motion().map(|motion| motion.moved.step.clone())))
@@ -212,11 +212,16 @@ fn joints_ui(ui: &mut egui::Ui, panels: &mut Panels, arm: &[ArmJoint], shown: &C
     let tried = panels.shown.preview.as_ref().filter(|_| panels.changing.configuration.is_none());
     let joints = tried.map_or_else(|| shown.joints.clone(), |tried| in_file_units(tried, arm));
     // What names and numbers leave of the panel.
-    ui.spacing_mut().slider_width = (ui.available_width() - 195.0).max(100.0);
-    egui::Grid::new("joints").num_columns(2).show(ui, |ui| {
+    let room = ui.available_width();
+    let is_narrow = room < 295.0;
+    ui.spacing_mut().slider_width = (room - if is_narrow { 85.0 } else { 195.0 }).max(30.0);
+    egui::Grid::new("joints").num_columns(if is_narrow { 1 } else { 2 }).show(ui, |ui| {
         for (k, joint) in arm.iter().enumerate() {
             let mut value = joints[k];
             ui.label(&joint.name);
+            if is_narrow {
+                ui.end_row();
+            }
             let (range, unit, step, decimals) = match (joint.turn_limits, joint.slide_limits) {
                 (Some([lowest, highest]), _) => (lowest.degrees()..=highest.degrees(), "°", 0.1, 1),
                 (None, Some([lowest, highest])) => (lowest..=highest, " m", 0.001, 3),

@@ -24,11 +24,13 @@ pub struct Clock {
     pub playing: bool,
     /// Which of the speeds.
     speed: usize,
+    /// While it plays: how long a picture stays before the next one comes, s, over the last few.
+    pub pace: Option<f64>,
 }
 
 impl Default for Clock {
     fn default() -> Self {
-        Self { at: 0.0, playing: false, speed: 5 }
+        Self { at: 0.0, playing: false, speed: 5, pace: None }
     }
 }
 
@@ -124,9 +126,19 @@ fn set(mut asks: MessageReader<Ask>, session: Res<Session>, mut clock: ResMut<Cl
     }
 }
 
-fn run(time: Res<Time>, session: Res<Session>, mut clock: ResMut<Clock>) {
-    let Some(checked) = session.checked.as_ref().filter(|_| clock.playing) else { return };
-    clock.at += time.delta_secs_f64() * clock.speed();
+/// Plays by the time that really passes, however slowly pictures come.
+fn run(time: Res<Time<Real>>, session: Res<Session>, mut clock: ResMut<Clock>, mut was_playing: Local<bool>) {
+    // The frame in which playing begins may have been waited for since long ago.
+    let goes_on = std::mem::replace(&mut *was_playing, clock.playing) && clock.playing;
+    let Some(checked) = session.checked.as_ref().filter(|_| goes_on) else {
+        if clock.pace.is_some() {
+            clock.pace = None;
+        }
+        return;
+    };
+    let passed = time.delta_secs_f64();
+    clock.at += passed * clock.speed();
+    clock.pace = Some(clock.pace.map_or(passed, |pace| pace + 0.2 * (passed - pace)));
     if clock.at >= checked.playback.seconds() {
         clock.at = checked.playback.seconds();
         clock.playing = false;
@@ -203,6 +215,30 @@ mod tests {
             opened.ask(Ask::Jump(to));
             assert_eq!(opened.get::<Clock>().at, at);
         }
+    }
+
+    #[test]
+    fn it_plays_by_the_time_that_passes_however_slow_the_frames_but_not_by_that_before_it_began() {
+        let mut opened = Opened::starter();
+        let wait = |opened: &mut Opened, seconds: f64| {
+            let step = TimeUpdateStrategy::ManualDuration(Duration::from_secs_f64(seconds));
+            opened.app.insert_resource(step);
+        };
+        wait(&mut opened, 3000.0);
+        opened.press(Action::PlayOrPause);
+        assert_eq!((opened.get::<Clock>().at, opened.get::<Clock>().pace), (0.0, None));
+        let mut at = 0.0;
+        for seconds in [0.02, 0.3, 1.5] {
+            wait(&mut opened, seconds);
+            opened.app.update();
+            at += seconds * opened.get::<Clock>().speed();
+            assert!((opened.get::<Clock>().at - at).abs() < 1e-9, "{} of {at}", opened.get::<Clock>().at);
+        }
+        let pace = opened.get::<Clock>().pace.expect("it plays");
+        assert!(pace > 0.02 && pace < 1.5, "{pace}");
+        opened.press(Action::PlayOrPause);
+        opened.app.update();
+        assert_eq!(opened.get::<Clock>().pace, None);
     }
 
     #[test]

@@ -164,6 +164,9 @@ impl Shown {
     /// How far the task is, 0 to 1 or more where it takes longer than it seemed; which it is, and how much of it is done.
     pub fn read(&self) -> (f32, String) {
         let task = self.task.lock().expect("nobody panics while holding it").clone();
+        if task.is_empty() {
+            return (0.0, "about to begin".to_owned());
+        }
         let units = self.units.load(Ordering::Relaxed).max(1);
         let done = self.done.load(Ordering::Relaxed);
         let said = if done > units { format!("{task}: {done} done") } else { format!("{task}: {done} of {units}") };
@@ -180,5 +183,21 @@ impl Progress for Shown {
 
     fn advance(&self) {
         self.done.fetch_add(1, Ordering::Relaxed);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn progress_is_told_by_the_name_of_its_task_and_before_the_first_as_none() {
+        let shown = Shown::default();
+        assert_eq!(shown.read(), (0.0, "about to begin".to_owned()));
+        shown.begin("motions", 4);
+        shown.advance();
+        assert_eq!(shown.read(), (0.25, "motions: 1 of 4".to_owned()));
+        (0..5).for_each(|_| shown.advance());
+        assert_eq!(shown.read(), (1.5, "motions: 6 done".to_owned()));
     }
 }

@@ -58,13 +58,18 @@ pub fn list_ui(ui: &mut egui::Ui, panels: &mut Panels) {
     }
     let row = 2.0 * ui.text_style_height(&egui::TextStyle::Body) + 6.0;
     let mut chosen = None;
-    egui::ScrollArea::vertical().auto_shrink(false).show_rows(ui, row, listed.len(), |ui, rows| {
-        for number in &listed[rows] {
-            if row_ui(ui, panels, (&findings[*number], before.as_ref()), row) {
-                chosen = Some(*number);
+    egui::ScrollArea::vertical().auto_shrink(false).min_scrolled_height(0.0).show_rows(
+        ui,
+        row,
+        listed.len(),
+        |ui, rows| {
+            for number in &listed[rows] {
+                if row_ui(ui, panels, (&findings[*number], before.as_ref()), row) {
+                    chosen = Some(*number);
+                }
             }
-        }
-    });
+        },
+    );
     if let Some(number) = chosen {
         panels.asks.write(Ask::Choose(number));
     }
@@ -93,7 +98,7 @@ fn filter_ui(ui: &mut egui::Ui, panels: &mut Panels) {
         );
         ui.add(egui::TextEdit::singleline(&mut filter.text).hint_text("search").desired_width(f32::INFINITY));
     });
-    ui.horizontal(|ui| {
+    ui.horizontal_wrapped(|ui| {
         ui.checkbox(&mut filter.only_here, "of what is shown");
         ui.checkbox(&mut filter.only_changed, "changed by the last edit");
     });

@@ -2,7 +2,6 @@
 
 use bevy_egui::egui;
 
-use super::legend;
 use super::news::Choice;
 use super::panels::Panels;
 use super::session::Ask;
@@ -18,8 +17,6 @@ const HELD: [(&str, &str); 4] = [
 
 /// What lies over the scene's part of the screen.
 pub fn over_scene_ui(context: &egui::Context, free: egui::Rect, panels: &mut Panels) {
-    let legend = legend::legend(context, free, &panels.overlays);
-    let free = free.with_max_y(free.bottom() - legend);
     hint_ui(context, free, panels);
     news_ui(context, free, panels);
     problems_ui(context, free, panels);
@@ -71,11 +68,9 @@ fn news_ui(context: &egui::Context, free: egui::Rect, panels: &mut Panels) {
                     Choice::DiskOrMine => {
                         if ui.button("reload from disk").clicked() {
                             panels.asks.write(Ask::TakeFromDisk);
-                            panels.asks.write(Ask::Heard);
                         }
                         if ui.button("keep mine").clicked() {
                             panels.asks.write(Ask::KeepMine);
-                            panels.asks.write(Ask::Heard);
                         }
                     }
                 }

@@ -23,22 +23,46 @@ fn ask(
     keys: Res<ButtonInput<KeyCode>>,
     (panels, leaving): (Res<EguiWantsInput>, Res<Leaving>),
     mut held: Local<Vec<KeyCode>>,
+    mut waiting: Local<Vec<Ask>>,
     mut asks: MessageWriter<Ask>,
 ) {
+    asks.write_batch(waiting.drain(..));
     for event in events.read() {
         if !event.state.is_pressed() {
             held.retain(|code| *code != event.key_code);
         } else if !event.repeat {
+            let actions = asked_by(event.key_code, &held).map(|key| key.action);
             if !panels.wants_any_keyboard_input() {
                 // What becomes of the edits is asked first; a picture of the question may be taken.
-                let is_heard = |key: &Key| *leaving != Leaving::Asks || key.action == Action::Picture;
-                asks.write_batch(asked_by(event.key_code, &held).filter(is_heard).map(|key| Ask::Do(key.action)));
+                let is_heard = |action: &Action| *leaving != Leaving::Asks || *action == Action::Picture;
+                asks.write_batch(actions.filter(is_heard).map(Ask::Do));
+            } else {
+                let (now, later) = while_typing(actions);
+                asks.write_batch(now);
+                waiting.extend(later);
             }
             held.push(event.key_code);
         }
     }
     // What is let go while another window has the focus is not told.
     held.retain(|code| keys.pressed(*code));
+}
+
+/// What keys ask for that are no part of what is typed: now, and in the next frame. What is saved holds what was typed, which
+/// the panels take meanwhile.
+fn while_typing(actions: impl Iterator<Item = Action>) -> (Vec<Ask>, Vec<Ask>) {
+    let (mut now, mut later) = (Vec::new(), Vec::new());
+    for action in actions {
+        match action {
+            Action::Save => {
+                now.push(Ask::EndTyping);
+                later.push(Ask::Do(action));
+            }
+            Action::Picture | Action::Keys | Action::LargerText | Action::SmallerText => now.push(Ask::Do(action)),
+            _ => {}
+        }
+    }
+    (now, later)
 }
 
 /// What a key asks for while others are held.
@@ -142,6 +166,19 @@ mod tests {
             event(&mut app, key.code, ButtonState::Released);
         }
         assert_eq!(frame(&mut app), [Action::Picture]);
+    }
+
+    #[test]
+    fn who_types_may_save_what_is_typed_and_take_a_picture_and_all_other_keys_are_letters() {
+        let asked = |codes: &[KeyCode], code| while_typing(asked_by(code, codes).map(|key| key.action));
+        let control = [KeyCode::ControlLeft];
+        assert_eq!(asked(&[], KeyCode::F12), (vec![Ask::Do(Action::Picture)], vec![]));
+        assert_eq!(asked(&control, KeyCode::KeyS), (vec![Ask::EndTyping], vec![Ask::Do(Action::Save)]));
+        for key in KEYS.iter().filter(|key| !key.with_control && !matches!(key.code, KeyCode::F1 | KeyCode::F12)) {
+            let held = if key.with_shift { &[KeyCode::ShiftLeft][..] } else { &[] };
+            assert_eq!(asked(held, key.code), (vec![], vec![]), "{}", key.shown);
+        }
+        assert_eq!(asked(&control, KeyCode::KeyZ), (vec![], vec![]), "that is the box's own");
     }
 
     #[test]

@@ -15,7 +15,7 @@ use super::{band, chosen, theme};
 
 /// The panel of the moment.
 pub fn moment_ui(ui: &mut egui::Ui, panels: &mut Panels) {
-    egui::ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
+    egui::ScrollArea::vertical().auto_shrink(false).min_scrolled_height(0.0).show(ui, |ui| {
         match panels.chosen.finding(&panels.session) {
             Some(finding) => {
                 let is_violation = finding.status.is_violation();
@@ -72,7 +72,9 @@ fn span_ui(ui: &mut egui::Ui, panels: &Panels) {
 }
 
 fn joints_ui(ui: &mut egui::Ui, id: &str, rows: impl Iterator<Item = (String, String)>) {
-    egui::Grid::new(id).num_columns(2).striped(true).min_col_width(60.0).show(ui, |ui| {
+    // Long names are wrapped.
+    let widest = (ui.available_width() - 70.0).max(60.0);
+    egui::Grid::new(id).num_columns(2).striped(true).min_col_width(60.0).max_col_width(widest).show(ui, |ui| {
         for (name, value) in rows {
             ui.label(name);
             ui.monospace(value);

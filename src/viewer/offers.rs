@@ -27,10 +27,10 @@ pub fn offers_ui(ui: &mut egui::Ui, panels: &mut Panels) {
     let count = panels.search.offers.len();
     ui.horizontal_wrapped(|ui| {
         if count > 0 {
-            action_ui(ui, panels, Action::OfferBefore, "⏶");
+            action_ui(ui, panels, Action::OfferBefore, "↑");
             let more = if is_running { "…" } else { "" };
             ui.label(format!("{} of {count}{more}", panels.search.at + 1));
-            action_ui(ui, panels, Action::OfferAfter, "⏷");
+            action_ui(ui, panels, Action::OfferAfter, "↓");
             action_ui(ui, panels, Action::Take, "Take (Enter)");
         }
         let word = match (count, is_running) {

@@ -1,25 +1,22 @@
 //! What is drawn over the scene: closest points, ghosts of start and end, paths, targets, a scale?
 //!
-//! Distances are the engine's, at the moment that is shown; the lines only say where.
+//! Distances are the engine's, at the moment that is shown; the lines only say where, and `labels` writes them beside.
 
 use std::sync::Arc;
 
 use bevy::prelude::*;
-use bevy_egui::{EguiContexts, EguiPrimaryContextPass, egui};
+use bevy_egui::egui;
 
 use crate::check::{Checked, Finding, Kind, Situation, Span, Status};
 use crate::mechanism::Posed;
 use crate::model::{BodyClass, Target, Who};
-use crate::report::number;
 use crate::space::{Point, Pose, Vector};
 
 use super::bodies::{BodiesSystems, Shown};
 use super::cameras::{CamerasSystems, Standpoint, View};
 use super::chosen::Chosen;
-use super::panels::Look;
 use super::pick::Picked;
 use super::place::SceneOrigin;
-use super::pointer::Sight;
 use super::session::{Ask, Session};
 use super::solid;
 use super::theme::{self, Action};
@@ -30,6 +27,8 @@ const NEAR: f64 = 2.5;
 const MOST_LINES: usize = 6;
 /// A path is drawn through so many moments.
 const PATH_MOMENTS: usize = 96;
+/// Width of the line of the chosen finding, and of the picked body's, pixels.
+const CHOSEN_WIDTH: f32 = 5.0;
 
 /// What is switched on.
 #[derive(Resource, Clone, Copy, Debug, PartialEq)]
@@ -48,17 +47,18 @@ impl Default for Overlays {
 
 /// A line between the closest points of a pair at the moment.
 #[derive(Clone, Debug, PartialEq)]
-struct Line {
-    points: [Point; 2],
-    distance: f64,
-    colour: egui::Color32,
-    chosen: bool,
+pub(super) struct Line {
+    pub points: [Point; 2],
+    /// Signed, m.
+    pub distance: f64,
+    pub colour: egui::Color32,
+    pub chosen: bool,
 }
 
 /// What is drawn at the moment.
 #[derive(Resource, Default)]
-struct Drawn {
-    lines: Vec<Line>,
+pub(super) struct Drawn {
+    pub lines: Vec<Line>,
     /// Findings of the span that may have a line, least margin first.
     pairs: Vec<usize>,
     /// The check and span that the rest belongs to.
@@ -70,21 +70,26 @@ struct Drawn {
 #[derive(Component)]
 struct Ghost;
 
+/// What is chosen is drawn thick, and before the bodies: where two overlap, all of it lies inside them.
+#[derive(Default, Reflect, GizmoConfigGroup)]
+struct ChosenLines;
+
 /// Draws what lies over the scene.
 pub struct OverlayPlugin;
 
 impl Plugin for OverlayPlugin {
     fn build(&self, app: &mut App) {
+        let line = GizmoLineConfig { width: CHOSEN_WIDTH, ..default() };
         app.init_resource::<Overlays>()
             .init_resource::<Drawn>()
+            .insert_gizmo_config(ChosenLines, GizmoConfig { line, depth_bias: -1.0, ..default() })
             .add_systems(
                 Update,
                 (switch, prepare, find_lines, draw_lines, draw_scale, draw_targets, draw_field)
                     .chain()
                     .after(BodiesSystems)
                     .after(CamerasSystems),
-            )
-            .add_systems(EguiPrimaryContextPass, labels_ui);
+            );
     }
 }
 
@@ -243,11 +248,19 @@ fn line(finding: &Finding, span: &Span, posed: &Posed, chosen: bool) -> Option<L
     Some(Line { points, distance, colour, chosen })
 }
 
-fn draw_lines((drawn, overlays, origin): (Res<Drawn>, Res<Overlays>, Res<SceneOrigin>), mut gizmos: Gizmos) {
+fn draw_lines(
+    (drawn, overlays, origin): (Res<Drawn>, Res<Overlays>, Res<SceneOrigin>),
+    mut gizmos: Gizmos,
+    mut thick: Gizmos<ChosenLines>,
+) {
     for line in &drawn.lines {
         let [a, b] = line.points.map(|point| origin.point(&point));
         let colour = theme::scene_colour(line.colour);
-        gizmos.line(a, b, colour);
+        if line.chosen {
+            thick.line(a, b, colour);
+        } else {
+            gizmos.line(a, b, colour);
+        }
         for end in [a, b] {
             gizmos.sphere(Isometry3d::from_translation(end), if line.chosen { 0.05 } else { 0.025 }, colour);
         }
@@ -335,58 +348,4 @@ fn draw_field(
         gizmos.line(from, *at, colour);
         gizmos.line(*at, corners[(k + 1) % 4], colour);
     }
-}
-
-/// Distances beside their lines; names of targets and what the eye sees of them beside the targets. Pictures without
-/// panels are without words.
-fn labels_ui(
-    mut contexts: EguiContexts,
-    (session, shown, drawn): (Res<Session>, Res<Shown>, Res<Drawn>),
-    (sight, look): (Sight, Res<Look>),
-) -> Result {
-    if !look.panels {
-        return Ok(());
-    }
-    let context = contexts.ctx_mut()?;
-    let (scale, part) = sight.in_points(context);
-    let painter = context.layer_painter(egui::LayerId::background()).with_clip_rect(part);
-    let on_screen = |at: &Point| sight.on_screen(at).map(|at| egui::pos2(at.x * scale, at.y * scale));
-    let mut taken: Vec<egui::Rect> = Vec::new();
-    let mut label = |at: egui::Pos2, text: String, colour: egui::Color32| {
-        let laid = painter.layout_no_wrap(text, egui::FontId::proportional(13.0), colour);
-        let mut frame = egui::Rect::from_min_size(at, laid.size()).expand2(egui::vec2(5.0, 2.0));
-        // Labels that would lie on one another go below.
-        while let Some(other) = taken.iter().find(|other| other.intersects(frame)) {
-            frame = frame.translate(egui::vec2(0.0, other.bottom() - frame.top() + 1.0));
-        }
-        taken.push(frame);
-        let at = frame.min + egui::vec2(5.0, 2.0);
-        // White bodies lie behind as often as the dark sky.
-        painter.rect(frame, 3.0, theme::PANEL, egui::Stroke::new(1.0, theme::LINE), egui::StrokeKind::Inside);
-        painter.galley(at, laid, colour);
-    };
-    for line in &drawn.lines {
-        let middle = nalgebra::center(&line.points[0], &line.points[1]);
-        if let Some(at) = on_screen(&middle) {
-            let distance =
-                number::value(line.distance, crate::check::Unit::Metre, crate::report::number::Rounding::Nearest);
-            label(at + egui::vec2(8.0, -6.0), distance, line.colour);
-        }
-    }
-    let (Some(loaded), Some((span, _))) = (&session.loaded, shown.present(&session)) else { return Ok(()) };
-    for site in loaded.project.plan.worksite.iter().filter(|site| site.id == span.place.name()) {
-        for target in site.target.iter().filter(|target| target.who == span.who) {
-            let now = span.subject.as_ref() == Some(&target.id);
-            let seen = session.findings().iter().find(|finding| {
-                finding.key.check == "sight" && finding.key.place == span.place && finding.key.subject == target.id
-            });
-            let share = seen.filter(|finding| !matches!(finding.status, Status::NotChecked(_)));
-            let share = share.map(|finding| format!(" · eye sees {}", crate::report::words::value(finding)));
-            let text = format!("{}{}", target.id, share.filter(|_| now).unwrap_or_default());
-            if let Some(at) = on_screen(&Point::from(target.at_m)) {
-                label(at + egui::vec2(10.0, -18.0), text, if now { theme::TEXT } else { theme::QUIET });
-            }
-        }
-    }
-    Ok(())
 }

@@ -19,7 +19,7 @@ use super::pick::Picked;
 use super::search::Search;
 use super::session::{Ask, Session};
 use super::theme::{self, Action};
-use super::{band, change, findings, help, moment, offers, pick, top};
+use super::{band, change, findings, help, legend, moment, offers, pick, top};
 
 /// Everything that the panels show, and where they send what is asked.
 #[derive(SystemParam)]
@@ -55,6 +55,8 @@ pub struct Look {
     pub folder: String,
     /// The offer to which the list of offers was scrolled last: of which search, and its number.
     pub offer: Option<(String, usize)>,
+    /// Whether what is being typed is to be taken as it stands.
+    typing_ends: bool,
     styled: bool,
 }
 
@@ -75,8 +77,33 @@ impl Default for Look {
             tab: Tab::Moment,
             folder: String::new(),
             offer: None,
+            typing_ends: false,
             styled: false,
         }
+    }
+}
+
+/// A window that is narrower than this has short words in its bars, points.
+const NARROW: f32 = 960.0;
+/// The greatest share of the window's width that each panel beside the scene takes, and of its height that the band does.
+const SIDE: f32 = 0.27;
+const BAND: f32 = 0.34;
+
+/// How much of the window there is for what lies about the scene; larger letters leave less.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Room {
+    /// Whether words must be short.
+    pub is_narrow: bool,
+    /// The greatest width of a panel beside the scene, points.
+    pub side: f32,
+    /// The greatest height of the band, points.
+    pub band: f32,
+}
+
+impl Room {
+    /// In a window of so many points.
+    fn of(window: egui::Vec2) -> Self {
+        Self { is_narrow: window.x < NARROW, side: SIDE * window.x, band: BAND * window.y }
     }
 }
 
@@ -105,6 +132,7 @@ fn listen(mut asks: MessageReader<Ask>, mut look: ResMut<Look>) {
             Ask::Do(Action::SmallerText) => look.zoom = (look.zoom / 1.1).max(0.6),
             Ask::Do(Action::Keys) => look.keys_listed = !look.keys_listed,
             Ask::Do(Action::NoBody) => look.keys_listed = false,
+            Ask::EndTyping => look.typing_ends = true,
             Ask::Do(Action::PlayOrPause | Action::Tightest | Action::FindingAfter) | Ask::Choose(_) => {
                 look.hint = false
             }
@@ -123,6 +151,9 @@ fn panels_ui(
         style(&context);
         panels.look.styled = true;
     }
+    if std::mem::take(&mut panels.look.typing_ends) {
+        context.memory_mut(egui::Memory::stop_text_input);
+    }
     // What is being changed is what the panel of changes shows.
     panels.changing.configuration = None;
     if !panels.look.panels {
@@ -136,14 +167,18 @@ fn panels_ui(
     let mut ui = egui::Ui::new(context.clone(), "screen".into(), whole);
     lay_out_letters(&ui);
     let frame = egui::Frame::new().fill(theme::PANEL).inner_margin(8.0);
-    egui::Panel::top("top").frame(frame).show(&mut ui, |ui| top::bar_ui(ui, &mut panels));
-    egui::Panel::bottom("band").frame(frame).show(&mut ui, |ui| band::band_ui(ui, &mut panels));
-    egui::Panel::left("findings")
-        .frame(frame)
-        .resizable(true)
-        .default_size(330.0)
-        .show(&mut ui, |ui| findings::list_ui(ui, &mut panels));
-    egui::Panel::right("right").frame(frame).resizable(true).default_size(310.0).show(&mut ui, |ui| {
+    let room = Room::of(context.viewport_rect().size());
+    egui::Panel::top("top").frame(frame).show(&mut ui, |ui| top::bar_ui(ui, &mut panels, room));
+    egui::Panel::bottom("band").frame(frame).show(&mut ui, |ui| band::band_ui(ui, &mut panels, room));
+    // Panels have a width for each size of the text, so that they are again as wide as they were when it is again as it was.
+    let of_text = (100.0 * panels.look.zoom).round() as i32;
+    let side = |panel: egui::Panel, size: f32| {
+        panel.frame(frame).resizable(true).default_size(size.min(room.side)).max_size(room.side)
+    };
+    let left = side(egui::Panel::left(egui::Id::new(("findings", of_text))), 330.0);
+    left.show(&mut ui, |ui| findings::list_ui(ui, &mut panels));
+    let right = side(egui::Panel::right(egui::Id::new(("right", of_text))), 310.0);
+    right.show(&mut ui, |ui| {
         ui.horizontal(|ui| {
             for (tab, word) in [(Tab::Moment, "This moment"), (Tab::Change, "Change")] {
                 ui.selectable_value(&mut panels.look.tab, tab, word);
@@ -160,7 +195,7 @@ fn panels_ui(
     if context.input(|input| input.pointer.any_released()) {
         panels.asks.write(Ask::LetGo);
     }
-    let free = ui.available_rect_before_wrap();
+    let free = legend::legend_ui(&ui, ui.available_rect_before_wrap(), &panels.overlays);
     help::over_scene_ui(&context, free, &mut panels);
     set_viewport(&mut camera, free, context.pixels_per_point());
     Ok(())
@@ -170,7 +205,7 @@ fn panels_ui(
 /// laid out from the beginning, in every size.
 fn lay_out_letters(ui: &egui::Ui) {
     const SIZES: [f32; 5] = [10.0, 11.0, 12.0, 13.0, 14.0];
-    let letters: String = (' '..='~').chain("°…·×≥≤⏶⏷◀▶".chars()).collect();
+    let letters: String = (' '..='~').chain("°…·×≥≤←→↑↓◀▶".chars()).collect();
     let styles = ui.style().text_styles.values().cloned();
     for font in styles.chain(SIZES.map(egui::FontId::proportional)) {
         let _ = ui.painter().layout_no_wrap(letters.clone(), font, theme::TEXT);
@@ -197,9 +232,20 @@ pub fn action_ui(ui: &mut egui::Ui, panels: &mut Panels, action: Action, word: &
 }
 
 fn style(context: &egui::Context) {
+    let mut fonts = egui::FontDefinitions::default();
+    // Arrows are in no other font.
+    let monospace = fonts.families.get(&egui::FontFamily::Monospace).cloned().unwrap_or_default();
+    let proportional = fonts.families.entry(egui::FontFamily::Proportional).or_default();
+    let missing: Vec<String> = monospace.into_iter().filter(|name| !proportional.contains(name)).collect();
+    proportional.extend(missing);
+    context.set_fonts(fonts);
     context.set_theme(egui::Theme::Dark);
     // The size of the text has keys of the viewer's own.
-    context.options_mut(|options| options.zoom_with_keyboard = false);
+    context.options_mut(|options| {
+        options.zoom_with_keyboard = false;
+        // Where frames are slow, seconds lie between those in which a button is pressed and let go: it was a click all the same.
+        options.input_options.max_click_duration = f64::INFINITY;
+    });
     context.all_styles_mut(|style| {
         style.spacing.item_spacing = egui::vec2(7.0, 5.0);
         let visuals = &mut style.visuals;

@@ -49,6 +49,8 @@ pub enum Ask {
     TakeFromDisk,
     /// The file has changed on disk: go on with what is shown, which the next saving writes over it.
     KeepMine,
+    /// To take what is being typed as it stands.
+    EndTyping,
     /// The message has been read.
     Heard,
 }
@@ -108,6 +110,19 @@ impl Session {
             goes_on: false,
             looked: 0.0,
         }
+    }
+
+    /// What undoing would take back, in words; none where there is nothing.
+    pub fn to_undo(&self) -> Option<String> {
+        match &self.preview {
+            Some(_) => Some("what is shown as a preview".to_owned()),
+            None => self.draft.changes().next_back().map(words),
+        }
+    }
+
+    /// What would be done again, in words; none where there is nothing.
+    pub fn to_redo(&self) -> Option<String> {
+        self.draft.undone().map(words)
     }
 
     /// The findings of the last check.
@@ -226,7 +241,7 @@ impl Session {
                     self.tell("read again from disk; your edits can be brought back with undo");
                     self.changed_on_disk(engine);
                 }
-                Err(problems) => self.problems = Some(problems),
+                Err(why) => self.tell_unreadable(&why),
             },
             Ask::KeepMine if self.draft.disk_state() == DiskState::Same => {
                 self.tell("what was read is kept until your edits are saved");
@@ -236,6 +251,7 @@ impl Session {
                 self.tell("yours is kept, and not saved yet: saving writes it over what is on disk");
             }
             Ask::Heard => self.news = None,
+            Ask::EndTyping => {}
             Ask::Do(_) | Ask::Choose(_) | Ask::Propose(_) | Ask::Offer(_) => {}
             Ask::Pick(_) | Ask::Jump(_) => {}
         }
@@ -331,6 +347,13 @@ impl Session {
         }
     }
 
+    /// The plan's file has changed, and cannot be read as it is: there is nothing to choose.
+    fn tell_unreadable(&mut self, why: &Problems) {
+        self.ask_elsewhere(&format!(
+            "the plan has changed on disk and cannot be read from there; yours is kept: {why}"
+        ));
+    }
+
     fn ask_elsewhere(&mut self, why: &impl ToString) {
         self.news = Some(News { text: why.to_string(), choice: Choice::Elsewhere });
     }
@@ -339,8 +362,11 @@ impl Session {
         self.ask_about("the plan has changed");
     }
 
-    /// Asks whether what has changed on disk is to be taken.
+    /// Asks whether what has changed on disk is to be taken, if it can be.
     fn ask_about(&mut self, what: &str) {
+        if let Err(why) = self.draft.readable() {
+            return self.tell_unreadable(&why);
+        }
         let text = format!("{what} on disk since it was read");
         self.news = Some(News { text, choice: Choice::DiskOrMine });
     }

@@ -7,12 +7,12 @@ use crate::report::{CAUTION_LINE, words};
 
 use super::cameras::Standpoint;
 use super::chosen::{STATUSES, counts};
-use super::panels::{Panels, action_ui};
+use super::panels::{Panels, Room, action_ui};
 use super::session::Ask;
 use super::theme::{self, Action};
 
 /// The bar above the scene.
-pub fn bar_ui(ui: &mut egui::Ui, panels: &mut Panels) {
+pub fn bar_ui(ui: &mut egui::Ui, panels: &mut Panels, room: Room) {
     ui.horizontal(|ui| {
         let title = panels.session.loaded.as_ref().map_or("no plan yet", |loaded| loaded.project.plan.title.as_str());
         let changed = if panels.session.draft.is_changed() { " · not saved" } else { "" };
@@ -20,29 +20,49 @@ pub fn bar_ui(ui: &mut egui::Ui, panels: &mut Panels) {
         ui.add(egui::Label::new(egui::RichText::new(format!("{title}{changed}{shown}")).strong()).truncate());
     });
     ui.horizontal_wrapped(|ui| {
-        counts_ui(ui, panels);
+        counts_ui(ui, panels, room);
         ui.separator();
-        cameras_ui(ui, panels);
-        ui.separator();
-        for (action, word, on, told) in [
-            (Action::Lines, "Closest points", panels.overlays.lines, "where bodies are nearest to each other now (L)"),
-            (Action::Ghosts, "Ghosts", panels.overlays.ghosts, "where what moves begins and ends (G)"),
-            (Action::Paths, "Paths", panels.overlays.paths, "where the arm's tip and the held payload go (H)"),
-            (Action::Scale, "Scale", panels.overlays.scale, "a grid of metres and the axes (M)"),
-        ] {
-            if ui.selectable_label(on, word).on_hover_text(told).clicked() {
-                panels.asks.write(Ask::Do(action));
-            }
+        if room.is_narrow {
+            ui.menu_button("Camera", |ui| cameras_ui(ui, panels));
+            ui.menu_button("Show", |ui| switches_ui(ui, panels));
+        } else {
+            cameras_ui(ui, panels);
+            ui.separator();
+            switches_ui(ui, panels);
         }
         ui.separator();
-        for (action, word) in
-            [(Action::Undo, "Undo"), (Action::Redo, "Redo"), (Action::Save, "Save"), (Action::Keys, "Keys (F1)")]
-        {
-            action_ui(ui, panels, action, word);
-        }
+        let (undo, redo) = (panels.session.to_undo(), panels.session.to_redo());
+        step_ui(ui, panels, (Action::Undo, "Undo", "Ctrl Z"), undo);
+        step_ui(ui, panels, (Action::Redo, "Redo", "Ctrl Y"), redo);
+        action_ui(ui, panels, Action::Save, "Save");
+        action_ui(ui, panels, Action::Keys, "Keys (F1)");
         ui.menu_button("Save as", |ui| save_as_ui(ui, panels));
     });
     ui.add(egui::Label::new(egui::RichText::new(CAUTION_LINE).small().color(theme::QUIET)).truncate());
+}
+
+/// What is drawn over the scene, each to be switched on and off.
+fn switches_ui(ui: &mut egui::Ui, panels: &mut Panels) {
+    for (action, word, on, told) in [
+        (Action::Lines, "Closest points", panels.overlays.lines, "where bodies are nearest to each other now (L)"),
+        (Action::Ghosts, "Ghosts", panels.overlays.ghosts, "where what moves begins and ends (G)"),
+        (Action::Paths, "Paths", panels.overlays.paths, "where the arm's tip and the held payload go (H)"),
+        (Action::Scale, "Scale", panels.overlays.scale, "a grid of metres and the axes (M)"),
+    ] {
+        if ui.selectable_label(on, word).on_hover_text(told).clicked() {
+            panels.asks.write(Ask::Do(action));
+        }
+    }
+}
+
+/// A step back or forth, which says what it does, or that there is nothing to do.
+fn step_ui(ui: &mut egui::Ui, panels: &mut Panels, (action, word, key): (Action, &str, &str), what: Option<String>) {
+    let button = ui.add_enabled(what.is_some(), egui::Button::new(word));
+    let told = what.map_or_else(String::new, |what| format!("{}: {what} ({key})", word.to_lowercase()));
+    let nothing = format!("nothing to {}", word.to_lowercase());
+    if button.on_hover_text(told).on_disabled_hover_text(nothing).clicked() {
+        panels.asks.write(Ask::Do(action));
+    }
 }
 
 /// Saves the plan with all its files into a folder of its own.
@@ -58,17 +78,22 @@ pub fn save_as_ui(ui: &mut egui::Ui, panels: &mut Panels) {
 }
 
 /// How many findings are of which status; while a check runs, how far it is.
-fn counts_ui(ui: &mut egui::Ui, panels: &Panels) {
+fn counts_ui(ui: &mut egui::Ui, panels: &Panels, room: Room) {
     for (status, count) in STATUSES.iter().zip(counts(panels.session.findings())) {
         let mark = theme::mark(status);
         let many = if count != 1 && matches!(status, Status::Violation(_)) { "s" } else { "" };
-        ui.label(egui::RichText::new(format!("{} {count} {}{many}", mark.shape, status.word())).color(mark.colour));
+        let word = format!("{}{many}", status.word());
+        let shown = if room.is_narrow { String::new() } else { format!(" {word}") };
+        let count_ui = ui.label(egui::RichText::new(format!("{} {count}{shown}", mark.shape)).color(mark.colour));
+        if room.is_narrow {
+            count_ui.on_hover_text(word);
+        }
     }
     if panels.session.checking {
         let (share, task) = panels.engine.progress();
         ui.add(egui::ProgressBar::new(share.min(1.0)).desired_width(60.0));
         ui.label(egui::RichText::new(task).color(theme::QUIET));
-    } else if let Some(took) = panels.session.took {
+    } else if let Some(took) = panels.session.took.filter(|_| !room.is_narrow) {
         ui.label(egui::RichText::new(format!("checked in {:.2} s", took.as_secs_f64())).color(theme::QUIET));
     }
 }

@@ -192,14 +192,16 @@ fn typed() {
     viewer.click(TRANSIT);
     viewer.click(CHANGE);
     viewer.click(WAYPOINT);
-    // Keys are the box's while it has the focus, so that no picture can be asked for meanwhile.
-    let write = |text: &str| {
+    let begin = |text: &str| {
         viewer.press(NUMBER);
         viewer.release();
         viewer.settle();
         viewer.key("ctrl+a");
         viewer.write(text);
         viewer.settle();
+    };
+    let write = |text: &str| {
+        begin(text);
         viewer.key("Return");
         viewer.settle();
     };
@@ -212,6 +214,13 @@ fn typed() {
     write("many");
     assert_eq!(text(&journal(&folder)), kept, "it is no number");
     viewer.until("it is told", |now| now.difference_in(&before, PANEL) > 0.005);
+
+    begin("99.5");
+    viewer.picture();
+    save(&viewer);
+    wait("what is being typed is saved", || {
+        text(&file(&folder)).contains("joints_deg_m = [0, -50, 0, 99.5, -45, 0, 0]").then_some(())
+    });
     assert_eq!(viewer.errors(), "");
 }
 

@@ -325,3 +325,37 @@ fn the_run_of_the_clearance_comes_for_each_motion() {
     assert_eq!(session.profiles.keys().copied().collect::<Vec<_>>(), motions);
     assert_eq!(motions.len(), 3, "retreat, transit, approach");
 }
+
+#[test]
+fn what_undo_and_redo_would_do_is_told_and_where_they_would_do_nothing_that_is() {
+    let mut opened = Opened::starter();
+    let told = |opened: &Opened| (opened.session().to_undo(), opened.session().to_redo());
+    assert_eq!(told(&opened), (None, None));
+    opened.change(Ask::Edit(clearance(0.6)));
+    let (done, nothing) = told(&opened);
+    assert_eq!((done.as_ref(), nothing), (Some(&clearance(0.6).to_string()), None));
+    opened.change(Ask::Do(Action::Undo));
+    assert_eq!(told(&opened), (None, done.clone()));
+    opened.change(Ask::Do(Action::Redo));
+    assert_eq!(told(&opened), (done, None));
+}
+
+#[test]
+fn a_file_that_cannot_be_read_is_not_offered_to_be_read_and_why_is_told() {
+    let mut opened = Opened::starter();
+    opened.change(Ask::Edit(clearance(0.6)));
+    let mine = opened.session().draft.text().to_owned();
+    std::fs::write(opened.plan(), [0xff, 0xfe, 0x00]).expect("its owner may");
+    for ask in [Ask::Do(Action::Save), Ask::TakeFromDisk] {
+        opened.ask(Ask::Heard);
+        opened.ask(ask);
+        let news = opened.session().news.clone().expect("it is told");
+        assert_eq!(news.choice, Choice::Elsewhere);
+        assert!(news.text.contains("cannot be read from there") && news.text.contains("UTF-8"), "{}", news.text);
+        assert_eq!(opened.session().draft.text(), mine);
+        assert!(opened.session().problems.is_none(), "what is shown is as good as before");
+    }
+    opened.write("# theirs");
+    opened.ask(Ask::Do(Action::Save));
+    assert_eq!(opened.session().news.as_ref().map(|news| news.choice), Some(Choice::DiskOrMine));
+}
