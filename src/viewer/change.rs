@@ -213,8 +213,8 @@ fn joints_ui(ui: &mut egui::Ui, panels: &mut Panels, arm: &[ArmJoint], shown: &C
     let joints = tried.map_or_else(|| shown.joints.clone(), |tried| in_file_units(tried, arm));
     // What names and numbers leave of the panel.
     let room = ui.available_width();
-    let is_narrow = room < 295.0;
-    ui.spacing_mut().slider_width = (room - if is_narrow { 85.0 } else { 195.0 }).max(30.0);
+    let is_narrow = room < 270.0;
+    ui.spacing_mut().slider_width = if is_narrow { (room - 85.0).max(30.0) } else { (room - 195.0).max(100.0) };
     egui::Grid::new("joints").num_columns(if is_narrow { 1 } else { 2 }).show(ui, |ui| {
         for (k, joint) in arm.iter().enumerate() {
             let mut value = joints[k];
