@@ -92,6 +92,7 @@ const RULES: &[(&str, Rule)] = &[
     ("link_m", NotNegative),
     ("link_deg", NotNegative),
     ("shape_m", NotNegative),
+    ("transit_nodes", Within(1.0, LARGEST)),
     ("bays", Within(1.0, MOST_BAYS_OF_A_RUN as f64)),
     ("percentile", Within(1.0, 99.0)),
     ("sight_share", Within(0.0, 1.0)),

@@ -31,7 +31,7 @@ pub use crew::{BODY_JOINTS, Crew, Measures, Stature, Suit, SuitJoint, Survey};
 pub use limit::{AtLeast, AtMost, Limit};
 pub use limits::{ClearanceLimits, Envelope, Limits, Regime, TipSpeeds, Tolerances};
 pub use place::{Angle, Place};
-pub use plan::{Camera, Payload, Plan, Posture, Project, Seat, Stand};
+pub use plan::{Camera, MOST_TRANSIT_NODES, Payload, Plan, Posture, Project, Seat, Stand};
 pub use plan_edit::PlanEdit;
 pub use restraint::{Restraint, RestraintJoint};
 pub use shape::{MeshUse, Shape};

@@ -16,6 +16,10 @@ pub struct Plan {
     /// Seed of everything that draws random numbers.
     #[serde(default)]
     pub seed: u64,
+    /// Most nodes of the trees that are grown when a transit is looked for; a first look, which tells one setting of a
+    /// worksite from another, has a fifth of them, and each search of `mend` a quarter.
+    #[serde(default = "default_transit_nodes")]
+    pub transit_nodes: u32,
     /// Path of the structure file.
     pub structure: String,
     /// Path of the arm file, TOML or URDF.
@@ -69,6 +73,13 @@ impl Plan {
     pub fn step_number(&self, id: &str) -> Option<usize> {
         (0..self.step.len()).find(|number| self.step[*number].id_at(*number) == id)
     }
+}
+
+/// [`Plan::transit_nodes`] where a plan says nothing of it.
+pub const MOST_TRANSIT_NODES: u32 = 40_000;
+
+fn default_transit_nodes() -> u32 {
+    MOST_TRANSIT_NODES
 }
 
 fn default_near_worksite_m() -> f64 {

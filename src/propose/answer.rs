@@ -69,6 +69,16 @@ pub enum Impossible {
     Singular { at: End, value: f64 },
 }
 
+impl Impossible {
+    /// At which end.
+    pub fn at(&self) -> End {
+        match self {
+            Self::Pair { at, .. } | Self::Joint { at, .. } | Self::Singular { at, .. } => *at,
+            Self::Inside { .. } => End::Start,
+        }
+    }
+}
+
 /// An end of a path.
 #[derive(Clone, Copy, Debug, Deserialize, Eq, PartialEq, Serialize)]
 pub enum End {

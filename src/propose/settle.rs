@@ -8,27 +8,30 @@
 //! can seldom be changed with the rider in it, is chosen for all visits together.
 //!
 //! # Limits
-//! After [`ENOUGH_WAYS`] transits were sought, the best of what is known is taken; if none of it is in time, the search goes
-//! on, and is cut after [`MOST_WAYS`]. A way that is later than its step may be is taken where nothing else is left; the check
-//! says so.
+//! A first look at a transit has a part of the plan's nodes; what it does not find is sought with all of them only where
+//! nothing else is left, and no more than a few times to each visit. After [`ENOUGH_WAYS`] transits were sought, the best of
+//! what is known is taken; if none of it is in time, the search goes on, and is cut after [`MOST_WAYS`]. A way that is later
+//! than its step may be is taken where nothing else is left; the check says so.
 
-use std::collections::BTreeMap;
+mod path;
+
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::atomic::AtomicBool;
 
 use rayon::prelude::*;
 
 use super::broken::{Broken, Tally};
-use super::graph::{Vertex, cheapest};
 use super::judge::{Judged, judge};
 use super::memory::Memory;
-use super::options::{Bond, Options, Serving};
+use super::options::{Options, Serving};
 use super::price::Prices;
 use super::tie::befores;
-use super::visit::moved_to;
 use super::way::{NoWay, Way, way};
 use crate::check::{Progress, Stopped, go_on};
 use crate::model::{Project, Waypoint};
 use crate::state::{Moment, Scene};
+
+use path::Trust;
 
 /// Servings of a visit that are judged together.
 const TOGETHER: usize = 3;
@@ -91,6 +94,8 @@ pub struct Settling<'a> {
     groups: Vec<Vec<usize>>,
     marks: Vec<Vec<Mark>>,
     ways: BTreeMap<(usize, usize, usize), Result<Way, NoWay>>,
+    /// Ways that were not found and were sought in full.
+    sought_again: BTreeSet<(usize, usize, usize)>,
     /// How many transits were sought.
     sought: usize,
     /// The most visits and ways of one path that were known to hold.
@@ -120,6 +125,7 @@ impl<'a> Settling<'a> {
             groups,
             marks: options.iter().map(|options| options.servings.iter().map(|_| mark(options)).collect()).collect(),
             ways: BTreeMap::new(),
+            sought_again: BTreeSet::new(),
             sought: 0,
             done: 0,
             tried: vec![Tried::default(); options.len()],
@@ -150,8 +156,9 @@ impl<'a> Settling<'a> {
                 return Ok(Err(self.stuck(visit, false)));
             }
             let in_time = |path: &Vec<usize>| self.ways_of(path).all(|way| way.late <= 0.0);
-            let known = if self.sought < ENOUGH_WAYS { None } else { self.path(true).ok().filter(in_time) };
-            let path = match known.map_or_else(|| self.path(false), Ok) {
+            let known = if self.sought < ENOUGH_WAYS { None } else { self.path(Trust::Known).ok().filter(in_time) };
+            let hoped = known.map_or_else(|| self.path(Trust::Hoped), Ok);
+            let path = match hoped.or_else(|visit| self.path(Trust::SoughtAgain).map_err(|_| visit)) {
                 Ok(path) if self.sought < MOST_WAYS => path,
                 Ok(_) => return Ok(Err(self.stuck(self.options.len() - 1, true))),
                 Err(visit) => return Ok(Err(self.stuck(visit, false))),
@@ -253,93 +260,6 @@ impl<'a> Settling<'a> {
         visits.count() + self.ways_of(path).count()
     }
 
-    /// The cheapest path through all visits, with what is known to hold alone if the searches are spent; else the first visit
-    /// that none gets to.
-    fn path(&self, known_only: bool) -> Result<Vec<usize>, usize> {
-        let vertex = |n: usize, k: usize| Vertex { group: self.groups[n][k], cost: self.cost(n, k, known_only) };
-        let all: Vec<Vec<Vertex>> = (0..self.options.len())
-            .map(|n| (0..self.options[n].servings.len()).map(|k| vertex(n, k)).collect())
-            .collect();
-        let mut layers = all.clone();
-        // Servings that no path with them keeps its bonds.
-        let mut barred: Vec<(usize, usize)> = Vec::new();
-        let mut bound: Vec<(usize, usize)> = Vec::new();
-        loop {
-            match cheapest(&layers, |n, a, b| self.edge(n, a, b, known_only)) {
-                Ok(path) => {
-                    let Some(n) = (0..path.len()).find(|n| !self.keeps_bond(*n, &path)) else { return Ok(path) };
-                    let earlier = self.options[n].bond.map_or(n, Bond::earlier);
-                    bound.push((earlier, path[earlier]));
-                    self.bind(&mut layers, (n, earlier, path[earlier]));
-                }
-                Err(n) => {
-                    let Some((earlier, k)) = bound.pop() else { return Err(n) };
-                    barred.push((earlier, k));
-                    bound.clear();
-                    layers.clone_from(&all);
-                    for (earlier, k) in &barred {
-                        layers[*earlier][*k].cost = f64::INFINITY;
-                    }
-                }
-            }
-        }
-    }
-
-    fn keeps_bond(&self, n: usize, path: &[usize]) -> bool {
-        let Some(bond) = self.options[n].bond else { return true };
-        let earlier = &self.options[bond.earlier()].servings[path[bond.earlier()]];
-        self.options[n].agrees(earlier, &self.options[n].servings[path[n]])
-    }
-
-    /// Leaves of two visits nothing but one serving of the earlier, and what agrees with it.
-    fn bind(&self, layers: &mut [Vec<Vertex>], (n, earlier, k): (usize, usize, usize)) {
-        let kept = &self.options[earlier].servings[k];
-        for (_, vertex) in layers[earlier].iter_mut().enumerate().filter(|(other, _)| *other != k) {
-            vertex.cost = f64::INFINITY;
-        }
-        for (vertex, serving) in layers[n].iter_mut().zip(&self.options[n].servings) {
-            if !self.options[n].agrees(kept, serving) {
-                vertex.cost = f64::INFINITY;
-            }
-        }
-    }
-
-    fn cost(&self, n: usize, k: usize, known_only: bool) -> f64 {
-        match &self.marks[n][k] {
-            Mark::Given => 0.0,
-            Mark::Out => f64::INFINITY,
-            Mark::Good(judged) => Prices::of_judged(judged),
-            Mark::New | Mark::Free if known_only => f64::INFINITY,
-            Mark::New | Mark::Free => self.prices.of_strain(n, self.options[n].servings[k].strain),
-        }
-    }
-
-    /// What it costs to get from one serving to the next, s.
-    fn edge(&self, n: usize, a: usize, b: usize, known_only: bool) -> Option<f64> {
-        let [before, here] = [&self.options[n - 1], &self.options[n]];
-        let (from, to) = (&before.servings[a], &here.servings[b]);
-        if here.bond.is_some_and(|bond| bond.earlier() == n - 1 && !here.agrees(from, to)) {
-            return None;
-        }
-        let project = self.scene.project;
-        if here.visit.is_ingress(project) {
-            return Some(0.0);
-        }
-        let steps = &project.plan.step[before.visit.arriving..here.visit.arriving];
-        if moved_to(steps).unwrap_or(&from.setting.stand) != &to.setting.stand {
-            return None;
-        }
-        let at_most =
-            project.plan.step[here.visit.arriving].at_most_min.map_or(f64::INFINITY, |minutes| 60.0 * minutes);
-        let way = match self.ways.get(&(n, a, b)) {
-            Some(Ok(way)) => Some(way),
-            Some(Err(_)) => return None,
-            None if known_only => return None,
-            None => None,
-        };
-        Some(self.prices.of_way(n, [from, to], way, at_most))
-    }
-
     /// Looks at rest at servings that nobody has looked at, and at all of the same group; whether there were any.
     fn look_at_rest(&mut self, path: &[usize]) -> bool {
         let mut asked: Vec<(usize, usize)> = Vec::new();
@@ -395,22 +315,6 @@ impl<'a> Settling<'a> {
         Ok(!asked.is_empty())
     }
 
-    /// A few servings that might take the place of a path's at a visit, the cheapest first.
-    fn alike(&self, n: usize, path: &[usize]) -> Vec<usize> {
-        let local = |k: usize| {
-            let before = if n == 0 { Some(0.0) } else { self.edge(n, path[n - 1], k, false) };
-            let after = path.get(n + 1).map_or(Some(0.0), |next| self.edge(n + 1, k, *next, false));
-            Some(before? + after? + self.cost(n, k, false))
-        };
-        let mut others: Vec<(usize, f64)> = (0..self.marks[n].len())
-            .filter(|k| *k != path[n] && matches!(self.marks[n][*k], Mark::Free))
-            .filter_map(|k| Some((k, local(k)?)))
-            .collect();
-        others.sort_by(|(_, a), (_, b)| a.total_cmp(b));
-        others.truncate(TOGETHER - 1);
-        others.into_iter().map(|(k, _)| k).collect()
-    }
-
     fn note(&mut self, (n, k): (usize, usize), judged: Judged) {
         self.tried[n].judged += 1;
         if judged.keeps_all() {
@@ -444,7 +348,7 @@ impl<'a> Settling<'a> {
         let is_asked = |n: &usize| match self.ways.get(&(*n, path[n - 1], path[*n])) {
             None => true,
             Some(Ok(way)) => thorough && way.found.is_some() && !way.thorough,
-            Some(Err(_)) => false,
+            Some(Err(_)) => thorough && self.may_be_sought_again((*n, path[n - 1], path[*n])),
         };
         let asked: Vec<usize> = (1..path.len()).filter(is_asked).collect();
         let served = self.served(path);
@@ -469,7 +373,11 @@ impl<'a> Settling<'a> {
                 let ends = [&self.options[n - 1].servings[path[n - 1]], &self.options[*n].servings[path[*n]]];
                 self.prices.hear_of_way(*n, ends, way);
             }
-            self.ways.insert((*n, path[n - 1], path[*n]), found);
+            let way = (*n, path[n - 1], path[*n]);
+            if thorough && found.is_err() {
+                self.sought_again.insert(way);
+            }
+            self.ways.insert(way, found);
         }
         Ok(!asked.is_empty())
     }

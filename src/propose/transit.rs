@@ -6,7 +6,8 @@
 //! ([`super::shorten`]); the path that costs least by the [`Objective`] is the answer. Every edge is certified
 //! ([`super::edge`]) between vertices on the grid that an operator keys in.
 //!
-//! The same plan, seed and step give the same answer, on any number of threads; every budget is a count.
+//! The same plan, seed and step give the same answer, on any number of threads; every budget is a count, that of
+//! nodes the plan's.
 //!
 //! # Limits
 //! The goal is a configuration: the same pose of the tip in another turn of a joint is another question. A path that is not
@@ -18,6 +19,7 @@ use std::sync::atomic::AtomicBool;
 use rayon::prelude::*;
 
 use crate::check::{Progress, Stopped};
+use crate::model::{MOST_TRANSIT_NODES, Plan};
 use crate::motion::{MarginTask, Parts, singular_value_at};
 use crate::state::{Move, Scene};
 
@@ -47,14 +49,27 @@ pub struct Settings {
 
 impl Default for Settings {
     fn default() -> Self {
-        Self { seed: 0, nodes: 40_000, attempts: 4, edges: 400, objective: Objective::default() }
+        let nodes = MOST_TRANSIT_NODES as usize;
+        Self { seed: 0, nodes, attempts: 4, edges: 400, objective: Objective::default() }
     }
 }
 
 impl Settings {
+    /// For an answer that stays.
+    pub fn thorough(plan: &Plan) -> Self {
+        Self { seed: plan.seed, nodes: plan.transit_nodes as usize, ..Self::default() }
+    }
+
     /// For a first answer, which tells one serving of a worksite from another.
-    pub fn quick() -> Self {
-        Self { nodes: 8_000, attempts: 2, edges: 40, ..Self::default() }
+    pub fn quick(plan: &Plan) -> Self {
+        let thorough = Self::thorough(plan);
+        Self { nodes: thorough.nodes.div_ceil(5), attempts: 2, edges: 40, ..thorough }
+    }
+
+    /// For one of many things that may mend a finding.
+    pub fn mending(plan: &Plan) -> Self {
+        let thorough = Self::thorough(plan);
+        Self { nodes: thorough.nodes.div_ceil(4), ..thorough }
     }
 }
 

@@ -78,8 +78,7 @@ pub fn way(
     };
     let Some(Event::Move(crossing)) = crossing.first() else { return Ok(Ok(as_given())) };
     let Some(last) = crossing.segments.last() else { return Ok(Ok(as_given())) };
-    let settings = if thorough { Settings::default() } else { Settings::quick() };
-    let settings = Settings { seed: project.plan.seed, ..settings };
+    let settings = if thorough { Settings::thorough(&project.plan) } else { Settings::quick(&project.plan) };
     match transit(&scene, (crossing, &last.to), &settings, &Silent, stop)? {
         Answer::Found(found) => {
             let moves = case.moves.iter().filter(|moved| moved.moved.kind.is_of_arm());

@@ -7,7 +7,7 @@
 use std::collections::BTreeSet;
 use std::sync::atomic::AtomicBool;
 
-use super::answer::Found;
+use super::answer::{Answer, End, Found};
 use super::arms::ArmsTried;
 use super::judge::{AMPLE_CLEARANCE, Judged};
 use super::memory::Memory;
@@ -108,8 +108,9 @@ pub enum Why {
     NoSecondSetting(Box<SecondProposal>),
     /// No setting keeps every limit.
     NoSetting(Box<Candidates>),
-    /// To none of so many settings is there a way; what the last one came to.
-    NoWay { tried: usize, last: NoWay },
+    /// To none of so many settings is there a way; what the last one came to, and at which of the worksites that bear on it
+    /// the setting is the plan's.
+    NoWay { tried: usize, last: NoWay, given: Vec<String> },
     /// Proven: nothing can be done from any stand.
     NoStand { ruled_out: Vec<(String, NoStand)> },
     /// Worksites in the order of their visits, each with the stands from which ways to serve it were found: no stand serves
@@ -289,7 +290,10 @@ fn unsettled(project: &Project, options: &[Options], settling: &Settling, stuck:
     let of_visit = &options[stuck.visit];
     let why = match stuck.ways {
         _ if stuck.spent => Why::Spent,
-        Some((tried, last)) => Why::NoWay { tried, last },
+        Some((tried, last)) => {
+            let given = given_ends(options, stuck.visit, &last);
+            Why::NoWay { tried, last, given }
+        }
         None => Why::NoSetting(Box::new(candidates(project, of_visit, settling, stuck.visit))),
     };
     let mut others: Vec<(String, usize)> = Vec::new();
@@ -301,6 +305,18 @@ fn unsettled(project: &Project, options: &[Options], settling: &Settling, stuck:
     }
     let unsettled = Unsettled { worksite: of_visit.visit.site.clone(), why, others };
     Proposal { unsettled: Some(unsettled), ..Proposal::default() }
+}
+
+/// The worksites at the ends of a visit's transit that bear on why there is none, and whose settings the plan gives.
+fn given_ends(options: &[Options], visit: usize, why: &NoWay) -> Vec<String> {
+    let bears = |end: End| match why {
+        NoWay::Transit(Answer::Impossible(no)) => no.at() == end,
+        NoWay::Transit(_) | NoWay::Violated(_) => true,
+    };
+    let ends = [(End::Start, visit.checked_sub(1)), (End::Goal, Some(visit))];
+    let of_end = |(end, visit): (End, Option<usize>)| visit.map(|visit| &options[visit]).filter(|_| bears(end));
+    let given = ends.into_iter().filter_map(of_end).filter(|options| options.open.is_none());
+    given.map(|options| options.visit.site.clone()).collect()
 }
 
 /// The first visit that no stand serves which serves all before it, back to where the base moved last.

@@ -188,6 +188,8 @@ enum WhyJson<'a> {
         settings_tried: usize,
         proven_impossible: bool,
         breaks: Vec<BrokenJson<'a>>,
+        /// Worksites at its ends whose settings are the plan's: others may allow a way.
+        given: &'a [String],
     },
     /// Nothing can be done from any of these stands, which is proven.
     NoStand {
@@ -346,13 +348,14 @@ impl<'a> WhyJson<'a> {
                     .collect(),
             })),
             Why::NoSecondSetting(found) => Self::NoSecondSetting { second_crew: SecondJson::of(found) },
-            Why::NoWay { tried, last } => Self::NoWay {
+            Why::NoWay { tried, last, given } => Self::NoWay {
                 settings_tried: *tried,
                 proven_impossible: matches!(last, NoWay::Transit(Answer::Impossible(_))),
                 breaks: match last {
                     NoWay::Violated(violations) => violations.iter().map(BrokenJson::of).collect(),
                     NoWay::Transit(_) => Vec::new(),
                 },
+                given,
             },
             Why::NoStand { ruled_out } => {
                 Self::NoStand { ruled_out: ruled_out.iter().map(|(stand, _)| stand.as_str()).collect() }

@@ -200,6 +200,47 @@ fn a_transit_of_the_demo_gets_waypoints_that_its_check_passes() {
 }
 
 #[test]
+fn the_plan_says_how_long_a_transit_is_looked_for_and_what_is_not_found_is_told_with_the_nodes() {
+    let folder = TempDir::new().expect("a folder");
+    let plan = folder.path().join("demo").display().to_string();
+    assert_eq!(trusswalk(&["new", &plan, "--demo"]).0, 0);
+    let file = Path::new(&plan).join("plan.toml");
+    let text = fs::read_to_string(&file).expect("the plan");
+    let with = |nodes: &str, only: &str| {
+        fs::write(&file, format!("transit_nodes = {nodes}\n{text}")).expect("written");
+        trusswalk(&["propose", &plan, "--only", only])
+    };
+    let (code, told, said) = with("8", "to-bay");
+    assert_eq!(code, 1, "{told}{said}");
+    let none = "bay: no way was found to the setting that the plan gives: none found in 8 nodes, nearest ";
+    assert!(told.contains(none) && told.contains("`propose --only rack` looks for others"), "{told}");
+    let (code, told, said) = with("40_000", "to-bay");
+    assert_eq!(code, 0, "{told}{said}");
+    assert_eq!(told, trusswalk(&["propose", "--only", "to-bay"]).1, "so many are the default");
+    let (code, _, said) = with("0", "to-bay");
+    assert_eq!(code, 2, "{said}");
+    assert!(said.contains("plan.toml:1:") && said.contains("`transit_nodes` is 0"), "{said}");
+}
+
+#[test]
+fn what_a_first_look_does_not_find_is_sought_with_all_nodes() {
+    let folder = TempDir::new().expect("a folder");
+    let plan = folder.path().join("demo").display().to_string();
+    assert_eq!(trusswalk(&["new", &plan, "--demo"]).0, 0);
+    let file = Path::new(&plan).join("plan.toml");
+    let text = fs::read_to_string(&file).expect("the plan");
+    let with = |nodes: usize| {
+        fs::write(&file, format!("transit_nodes = {nodes}\n{text}")).expect("written");
+        trusswalk(&["propose", &plan, "--only", "to-rack"])
+    };
+    // Trees of 25 steps find none. A first look at 150 nodes has trees of 15, which are the same ones as far as they go.
+    let (code, told, said) = with(100);
+    assert!(code == 1 && told.contains("none found in "), "{told}{said}");
+    let (code, told, said) = with(150);
+    assert_eq!(code, 0, "{told}{said}");
+}
+
+#[test]
 fn what_is_proven_to_be_out_of_reach_is_said_to_be_and_nothing_is_written() {
     let folder = TempDir::new().expect("a folder");
     let plan = starter_without(&["stand =", "joints_deg_m =", "detents_deg ="], folder.path());

@@ -14,6 +14,7 @@ pub fn project() -> Project {
     let plan = Plan {
         title: "invented: panel on the north bay".to_owned(),
         seed: 7,
+        transit_nodes: 40_000,
         structure: "structure.toml".to_owned(),
         arm: "arm.toml".to_owned(),
         arm_links: None,

@@ -21,8 +21,6 @@ use super::trial::Trials;
 const WAYPOINTS: usize = 4;
 /// Neighbouring settings of a restraint are tried as far as so many detents.
 pub const DETENTS: usize = 2;
-/// Most nodes of the search for other waypoints.
-const NODES: usize = 10_000;
 
 /// A value of the plan's file, so many steps of its grid (a tenth of a degree, a millimetre) farther on.
 fn on_grid(value: f64, steps: i64, a_unit: f64) -> f64 {
@@ -98,7 +96,7 @@ pub fn new_waypoints(trials: &Trials, id: &str) -> Result<Vec<Vec<PlanEdit>>, St
     };
     let Some(moved) = walked.events.iter().find_map(is_transit) else { return Ok(Vec::new()) };
     let Some(last) = moved.segments.last() else { return Ok(Vec::new()) };
-    let settings = Settings { seed: trials.project.plan.seed, nodes: NODES, ..Settings::default() };
+    let settings = Settings::mending(&trials.project.plan);
     let (_, stop) = trials.ends();
     let Answer::Found(found) = transit(&scene, (&moved, &last.to), &settings, &Silent, stop)? else {
         trials.note_search();

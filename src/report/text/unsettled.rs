@@ -107,9 +107,14 @@ pub fn unsettled(unsettled: &Unsettled) -> Vec<String> {
             second_tried(found),
         ],
         Why::NoSetting(found) => no_setting(worksite, found),
-        Why::NoWay { tried, last } => {
-            let what = format!("{worksite}: no way was found to any of {}", count(*tried, "setting"));
-            vec![format!("{what}; of the last: {}", no_way(last))]
+        Why::NoWay { tried, last, given } => {
+            let what = if given.contains(worksite) {
+                format!("{worksite}: no way was found to the setting that the plan gives: {}", no_way(last))
+            } else {
+                let any = count(*tried, "setting");
+                format!("{worksite}: no way was found to any of {any}; of the last: {}", no_way(last))
+            };
+            [what].into_iter().chain(given.iter().map(|site| look_anew(site))).collect()
         }
         Why::NoStand { ruled_out } => {
             let first = format!("{worksite}: proven: nothing can be done there from any stand that can be had there");
@@ -126,6 +131,10 @@ pub fn unsettled(unsettled: &Unsettled) -> Vec<String> {
         told.push(format!("settings found so far that keep every limit at the other worksites: {}", others.join(", ")));
     }
     told
+}
+
+fn look_anew(given: &str) -> String {
+    format!("the setting at {given} is the plan's: `propose --only {given}` looks for others")
 }
 
 fn no_setting(worksite: &str, found: &Candidates) -> Vec<String> {
