@@ -71,8 +71,7 @@ mod tests {
     use super::*;
     use crate::check::{Checked, Outcome, again, again_first};
     use crate::files::{Loaded, read_project};
-    use crate::model::{Crew, PlanEdit, Stature, Survey, Who};
-    use crate::propose::mend::edited;
+    use crate::model::{Crew, Stature, Survey};
 
     fn checked(loaded: &Loaded, known: &Known) -> Checked {
         again((&loaded.project, &loaded.meshes), known, &Silent, &AtomicBool::new(false)).expect("nobody stops it")
@@ -83,8 +82,7 @@ mod tests {
         let mut loaded = read_project(std::path::Path::new("scenes/starter")).expect("a sound plan");
         let before = checked(&loaded, &Known::default());
         let stature = Some(Stature { percentile: 30.0, of: Survey::Women });
-        let crew = Crew { stature, ..Crew::default() };
-        loaded.project = edited(&loaded.project, &[PlanEdit::SetCrew { who: Who::Rider, crew }]);
+        loaded.project.plan.rider = Crew { stature, ..Crew::default() };
         let fresh = checked(&loaded, &Known::default());
         let places: BTreeSet<&Place> = before.playback.spans.iter().map(|span| &span.place).collect();
         assert!(places.len() > 4, "{places:?}");

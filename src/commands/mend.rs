@@ -113,6 +113,7 @@ fn written(loaded: &Loaded, outcome: &check::Outcome, mended: &[Mended], args: &
         return report::mends_json(&report, mended).context("writing the mends as JSON");
     }
     let mut told = report::mends(&report, mended, output::ink(None));
+    told += &report::cautions();
     if mend::numbered(mended).next().is_some() {
         let plan = named.map(|named| format!(" {named}")).unwrap_or_default();
         told += &format!("next: trusswalk mend{plan} --apply NUMBER --out DIR, which makes a change in a copy\n");

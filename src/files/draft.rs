@@ -210,7 +210,8 @@ impl Draft {
     /// # Errors
     /// All mistakes of all files.
     pub fn read(&mut self) -> Result<Loaded, Problems> {
-        self.read_with(&self.text().to_owned())
+        let text = self.text().to_owned();
+        self.read_with(&text)
     }
 
     /// The same with all other files as they are now, and from now on; where that makes no plan, and what was read of them
@@ -349,6 +350,14 @@ impl Draft {
     /// Where edits that are not saved are kept; none where they would not outlive the program.
     pub fn kept_in(&self) -> Option<&Path> {
         self.journal.file().filter(|_| self.warning.is_none())
+    }
+
+    /// Leaves nothing of the edits beside the plan: unless there are more, they end with the program.
+    ///
+    /// # Errors
+    /// The file cannot be removed.
+    pub fn forget(&mut self) -> Result<(), String> {
+        self.journal.remove()
     }
 
     /// Keeps the journal as the text is.
@@ -750,6 +759,19 @@ mod tests {
         assert!(journal(&folder).exists());
         draft.save().expect("nothing is in the way");
         assert!(!journal(&folder).exists(), "all is saved");
+    }
+
+    #[test]
+    fn edits_that_are_forgotten_are_not_there_again() {
+        let folder = starter();
+        let before = on_disk(&folder);
+        let (mut draft, _) = open(&folder);
+        draft.apply(&clearance(0.21)).expect("a sound edit");
+        assert!(journal(&folder).exists());
+        draft.forget().expect("nothing is in the way");
+        drop(draft);
+        let (draft, found) = open(&folder);
+        assert_eq!((found, draft.text()), (Found::Nothing, before.as_str()));
     }
 
     #[test]

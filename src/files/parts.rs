@@ -183,7 +183,7 @@ mod tests {
         assert_eq!((parts.look(&disk), parts.are_behind()), (Vec::new(), true), "it is told once");
         assert_eq!(read(&mut parts), first);
         fs::write(folder.path().join("missing.toml"), "far more than ten bytes").expect("its owner may");
-        assert_eq!(parts.look(&disk), [missing.clone()]);
+        assert_eq!(parts.look(&disk), std::slice::from_ref(&missing));
         write("one");
         assert_eq!(
             (parts.look(&disk), parts.are_behind()),

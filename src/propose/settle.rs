@@ -354,6 +354,9 @@ impl<'a> Settling<'a> {
         let served = self.served(path);
         let befores = self.befores(&served);
         let look = |n: &usize| {
+            if self.is_given(*n) {
+                return Ok(Ok(Way::default()));
+            }
             let setting = |visit: usize| &self.options[visit].servings[path[visit]].setting;
             let ends = [setting(*n - 1), setting(*n)];
             if let Some(known) = self.memory.way(*n, ends, thorough) {
@@ -380,6 +383,14 @@ impl<'a> Settling<'a> {
             self.ways.insert(way, found);
         }
         Ok(!asked.is_empty())
+    }
+
+    /// Whether all of the way to a visit is the plan's: nothing that is looked for can better it, and the check of the whole
+    /// says what it breaks.
+    fn is_given(&self, n: usize) -> bool {
+        let [from, to] = [&self.options[n - 1], &self.options[n]];
+        let step = &self.scene.project.plan.step[to.visit.arriving];
+        from.open.is_none() && to.open.is_none() && !step.waypoint.is_empty()
     }
 
     fn befores(&self, served: &Project) -> Vec<Moment> {

@@ -1,7 +1,7 @@
 //! What must a reader know before they trust a report?
 
-/// Printed at the head of a text report.
-pub const CAUTION_LINE: &str = "An aid to planning: not certified, no basis for a safety case; cautions at the end.";
+/// At the head of whatever is shown.
+pub const CAUTION: &str = "An aid to planning: not certified, no basis for a safety case";
 
 /// Printed with every report and in the README.
 pub const CAUTIONS: &str = "\

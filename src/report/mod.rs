@@ -18,13 +18,15 @@ pub mod words;
 use serde::Serialize;
 
 pub use bodies::{bodies_csv, bodies_json, bodies_text};
-pub use caution::{CAUTION_LINE, CAUTIONS};
+pub use caution::{CAUTION, CAUTIONS};
 pub use csv::findings_csv;
 pub use json::{SCHEMA_VERSION, json};
 pub use json_mends::{mends_json, mends_schema};
 pub use json_proposal::{proposal_json, proposal_schema};
 pub use poses::{MotionMoment, write_bodies, write_moment};
-pub use text::{Ink, causes, counted, edits, mends, parts, proposal, setting, text, unsettled, violated, way};
+pub use text::{
+    Ink, causes, cautions, counted, edits, mends, parts, proposal, setting, text, unsettled, violated, way,
+};
 pub use waypoints_csv::waypoints_csv;
 
 use crate::check::{Finding, JointName, Moment, MotionSummary, Outcome, Place, Status};

@@ -79,7 +79,9 @@ impl<'a> Before<'a> {
         if was.status == finding.status && was.margin == finding.margin {
             return None;
         }
-        let margin = was.margin.map(|margin| format!(", {}", chosen::margin(margin, was.unit)));
+        // That of a group is of another pair, for all but one.
+        let is_own = self.by_key.contains_key(&identity(finding));
+        let margin = was.margin.filter(|_| is_own).map(|margin| format!(", {}", chosen::margin(margin, was.unit)));
         Some(format!("was {}{}", was.status.word(), margin.unwrap_or_default()))
     }
 
@@ -97,6 +99,11 @@ impl<'a> Before<'a> {
             Status::NotChecked(_) => (rank_before != Some(rank(&finding.status))).then_some(Worse::Unchecked),
             Status::Ok => None,
         }
+    }
+
+    /// Whether a limit that was violated is kept now, with little to spare.
+    pub fn is_left_tight(&self, finding: &Finding) -> bool {
+        finding.status == Status::Tight && self.of(finding).is_some_and(|was| was.status.is_violation())
     }
 
     /// The violations that are no more.

@@ -39,6 +39,8 @@ pub struct Effect {
     pub mended: usize,
     /// What is worse, in what way, the least margin first.
     pub worse: Vec<(Worse, String)>,
+    /// What was violated and is no more, with little to spare; the least margin first.
+    pub left_tight: Vec<String>,
 }
 
 impl Effect {
@@ -50,7 +52,10 @@ impl Effect {
         let margin = |finding: &Finding| finding.margin.unwrap_or(f64::NEG_INFINITY);
         worse.sort_by(|(_, a), (_, b)| margin(a).total_cmp(&margin(b)));
         let worse = worse.into_iter().map(|(how, finding)| (how, said(finding))).collect();
-        Self { mended: compared.mended(now).len(), worse }
+        let mut left_tight: Vec<&Finding> = now.iter().filter(|finding| compared.is_left_tight(finding)).collect();
+        left_tight.sort_by(|a, b| margin(a).total_cmp(&margin(b)));
+        let left_tight = left_tight.into_iter().map(said).collect();
+        Self { mended: compared.mended(now).len(), worse, left_tight }
     }
 
     /// How many things are worse in a way.
@@ -78,6 +83,7 @@ impl Effect {
     pub fn lines(&self) -> Vec<(Turn, String)> {
         let mut lines: Vec<(Turn, String)> =
             self.counts().into_iter().filter(|(turn, _)| *turn == Turn::Better).collect();
+        lines.extend(self.left_tight.iter().take(TOLD).map(|said| (Turn::Tighter, format!("leaves tight: {said}"))));
         for (how, turn, verb) in [
             (Worse::Broken, Turn::Broken, "breaks"),
             (Worse::Farther, Turn::Broken, "breaks by more than before"),
@@ -91,7 +97,12 @@ impl Effect {
             }
         }
         if self.worse.is_empty() {
-            lines.push((Turn::Better, "breaks nothing more, and makes nothing tight".to_owned()));
+            let told = if self.left_tight.is_empty() {
+                "breaks nothing more, and makes nothing tight"
+            } else {
+                "breaks nothing more"
+            };
+            lines.push((Turn::Better, told.to_owned()));
         }
         lines
     }
@@ -142,6 +153,24 @@ mod tests {
         let same = Effect::new(&now, &now);
         assert_eq!((turns(&same), same.counts()), (vec![Turn::Better], Vec::new()), "{same:?}");
         assert!(same.lines()[0].1.starts_with("breaks nothing more"), "{same:?}");
+    }
+
+    #[test]
+    fn what_is_mended_with_little_to_spare_is_told_to_be_left_tight() {
+        let mut opened = Opened::starter();
+        opened.change(Ask::Edit(clearance(0.7)));
+        let before = opened.session().findings().to_vec();
+        let short = before.iter().filter(|finding| finding.status.is_violation());
+        let least = short.filter_map(|finding| finding.margin).fold(0.0, f64::min);
+        opened.change(Ask::Edit(clearance(0.7 + least - 0.001)));
+        let effect = Effect::new(&before, opened.session().findings());
+        assert!(effect.worse.is_empty() && !effect.left_tight.is_empty(), "{effect:?}");
+        let lines = effect.lines();
+        assert!(
+            lines.iter().any(|(turn, line)| *turn == Turn::Tighter && line.starts_with("leaves tight: ")),
+            "{lines:?}"
+        );
+        assert_eq!(lines[lines.len() - 1].1, "breaks nothing more");
     }
 
     #[test]

@@ -58,18 +58,31 @@ pub fn list_ui(ui: &mut egui::Ui, panels: &mut Panels) {
     }
     let row = 2.0 * ui.text_style_height(&egui::TextStyle::Body) + 6.0;
     let mut chosen = None;
-    egui::ScrollArea::vertical().auto_shrink(false).min_scrolled_height(0.0).show_rows(
-        ui,
-        row,
-        listed.len(),
-        |ui, rows| {
-            for number in &listed[rows] {
-                if row_ui(ui, panels, (&findings[*number], before.as_ref()), row) {
-                    chosen = Some(*number);
-                }
+    let list = egui::ScrollArea::vertical().auto_shrink(false).min_scrolled_height(0.0);
+    let now = listed.iter().position(|number| panels.chosen.key.as_ref() == Some(&findings[*number].key));
+    let is_new = panels.look.listed != panels.chosen.key;
+    if is_new {
+        panels.look.listed.clone_from(&panels.chosen.key);
+    }
+    let list = match now {
+        Some(now) if is_new && !panels.look.rows_listed.contains(&now) => {
+            list.vertical_scroll_offset(now.saturating_sub(2) as f32 * (row + ui.spacing().item_spacing.y))
+        }
+        _ => list,
+    };
+    let mut rows_listed = 0..0;
+    list.show_rows(ui, row, listed.len(), |ui, rows| {
+        // Those at the edges may be cut.
+        rows_listed = rows.start + 1..rows.end.saturating_sub(2);
+        for number in &listed[rows] {
+            if row_ui(ui, panels, (&findings[*number], before.as_ref()), row) {
+                chosen = Some(*number);
             }
-        },
-    );
+        }
+    });
+    if panels.look.rows_listed != rows_listed {
+        panels.look.rows_listed = rows_listed;
+    }
     if let Some(number) = chosen {
         panels.asks.write(Ask::Choose(number));
     }
@@ -155,22 +168,27 @@ fn row_ui(ui: &mut egui::Ui, panels: &Panels, (finding, before): (&Finding, Opti
     let painter = ui.painter_at(rect);
     painter.text(rect.left_top() + egui::vec2(4.0, 2.0), egui::Align2::LEFT_TOP, mark.shape, font.clone(), mark.colour);
     let right = painter.layout_no_wrap(margin, font.clone(), theme::TEXT);
-    let free = rect.width() - right.size().x - 38.0;
-    painter.galley(rect.right_top() + egui::vec2(-right.size().x - 6.0, 2.0), right, theme::TEXT);
+    let [above, beside] = [rect.width() - 30.0, rect.width() - right.size().x - 38.0];
+    painter.galley(rect.right_bottom() - right.size() - egui::vec2(6.0, 2.0), right, theme::TEXT);
     let line = |text: String, font: egui::FontId, colour, width: f32| {
         let mut job = egui::text::LayoutJob::simple_singleline(text, font, colour);
         job.wrap = egui::text::TextWrapping::truncate_at_width(width);
         painter.layout_job(job)
     };
-    let subject = format!("{}: {}", finding.key.check, words::subject(finding));
-    painter.galley(rect.left_top() + egui::vec2(24.0, 2.0), line(subject, font, theme::TEXT, free), theme::TEXT);
+    let (check, subject) = (finding.key.check, words::subject(finding));
+    let with_check = painter.layout_no_wrap(format!("{check}: {subject}"), font.clone(), theme::TEXT);
+    // Where there is no room for all of it, what tells it from its neighbours goes first.
+    let is_long = with_check.size().x > above;
+    let first = if is_long { line(subject, font, theme::TEXT, above) } else { with_check };
+    painter.galley(rect.left_top() + egui::vec2(24.0, 2.0), first, theme::TEXT);
     let place = words::place(&finding.key.place);
+    let place = if is_long { format!("{check} · {place}") } else { place };
     let was = before.and_then(|before| before.words(finding));
     // Told once there is something new beside it: most checks are over before it could be read.
     let is_old = panels.session.first.is_some() && panels.session.is_to_be_checked(finding);
     let was = if is_old { Some("being checked again".to_owned()) } else { was };
     let below = was.map_or(place.clone(), |was| format!("{was} · {place}"));
-    let below = line(below, small, theme::QUIET, rect.width() - 30.0);
+    let below = line(below, small, theme::QUIET, beside);
     painter.galley(rect.left_bottom() - egui::vec2(-24.0, below.size().y + 2.0), below, theme::QUIET);
     response.on_hover_text(chosen::sentence(finding)).clicked()
 }

@@ -1,6 +1,8 @@
-//! What must be said over the scene: a first hint, news, the plan's mistakes, the list of keys?
+//! What must be said over the scene: a first hint, news, the plan's mistakes, the list of keys, the cautions?
 
 use bevy_egui::egui;
+
+use crate::report::CAUTIONS;
 
 use super::news::Choice;
 use super::panels::Panels;
@@ -90,8 +92,8 @@ fn problems_ui(context: &egui::Context, free: egui::Rect, panels: &Panels) {
         .show(context, |ui| {
             ui.label("It is read again as soon as the files are mended.");
             ui.separator();
-            egui::ScrollArea::both().show(ui, |ui| {
-                ui.add(egui::Label::new(egui::RichText::new(problems.to_string()).monospace()).extend());
+            egui::ScrollArea::vertical().show(ui, |ui| {
+                ui.add(egui::Label::new(egui::RichText::new(problems.to_string()).monospace()).wrap());
             });
         });
 }
@@ -110,7 +112,7 @@ fn loading_ui(context: &egui::Context, free: egui::Rect, panels: &Panels) {
     });
 }
 
-/// The list of keys, over the scene alone: what it tells of is seen beside it.
+/// The list of keys and the cautions, over the scene alone: what it tells of is seen beside it.
 fn keys_ui(context: &egui::Context, free: egui::Rect, panels: &mut Panels) {
     let mut open = panels.look.keys_listed;
     let free = free.shrink(8.0);
@@ -124,6 +126,8 @@ fn keys_ui(context: &egui::Context, free: egui::Rect, panels: &mut Panels) {
                 ui.end_row();
             }
         });
+        ui.separator();
+        ui.add(egui::Label::new(CAUTIONS).wrap());
     });
     panels.look.keys_listed = open;
 }

@@ -80,7 +80,7 @@ fn whereabouts(draft: &Draft) -> Result<String, String> {
 
 fn ask_ui(
     mut contexts: EguiContexts,
-    session: Res<Session>,
+    mut session: ResMut<Session>,
     mut leaving: ResMut<Leaving>,
     mut asks: MessageWriter<Ask>,
     mut exit: MessageWriter<AppExit>,
@@ -91,7 +91,9 @@ fn ask_ui(
     let context = contexts.ctx_mut()?.clone();
     let whereabouts = whereabouts(&session.draft);
     let pressed = |key| context.input(|input| input.key_pressed(key));
-    let [mut saves, mut closes, mut stays] = [egui::Key::S, egui::Key::K, egui::Key::Escape].map(pressed);
+    let keys = [egui::Key::S, egui::Key::K, egui::Key::D, egui::Key::Escape];
+    let [mut saves, mut closes, mut drops, mut stays] = keys.map(pressed);
+    drops &= whereabouts.is_ok();
     egui::Modal::new("leaving".into()).show(&context, |ui| {
         ui.set_width(400.0);
         ui.strong("There are edits that are not saved.");
@@ -108,12 +110,25 @@ fn ask_ui(
         ui.horizontal_wrapped(|ui| {
             saves |= ui.button("Save (S)").clicked();
             closes |= ui.button(closing).clicked();
+            if whereabouts.is_ok() {
+                drops |= ui.button("Close and drop them (D)").clicked();
+            }
             stays |= ui.button("Cancel (Esc)").clicked();
         });
     });
     if saves {
         asks.write(Ask::Do(Action::Save));
         *leaving = Leaving::OnceSaved;
+    } else if drops {
+        match session.draft.forget() {
+            Ok(()) => {
+                exit.write(AppExit::Success);
+            }
+            Err(why) => {
+                session.tell(why);
+                *leaving = Leaving::No;
+            }
+        }
     } else if closes {
         exit.write(AppExit::Success);
     } else if stays {

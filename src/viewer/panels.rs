@@ -3,10 +3,14 @@
 //! The caution and the state of the plan above, the findings on the left, the moment and its changes on the right, the
 //! band of time below; the scene has what is left.
 
+use std::ops::Range;
+
 use bevy::camera::Viewport;
 use bevy::ecs::system::SystemParam;
 use bevy::prelude::*;
 use bevy_egui::{EguiContexts, EguiPrimaryContextPass, egui};
+
+use crate::check::Key;
 
 use super::bodies::Shown;
 use super::cameras::{MainCamera, View};
@@ -55,6 +59,9 @@ pub struct Look {
     pub folder: String,
     /// The offer to which the list of offers was scrolled last: of which search, and its number.
     pub offer: Option<(String, usize)>,
+    /// The finding to which their list was scrolled last, and the rows that were seen of it then.
+    pub listed: Option<Key>,
+    pub rows_listed: Range<usize>,
     /// Whether what is being typed is to be taken as it stands.
     typing_ends: bool,
     styled: bool,
@@ -77,6 +84,8 @@ impl Default for Look {
             tab: Tab::Moment,
             folder: String::new(),
             offer: None,
+            listed: None,
+            rows_listed: 0..0,
             typing_ends: false,
             styled: false,
         }

@@ -10,7 +10,7 @@ use std::thread;
 
 use bevy::prelude::*;
 
-use crate::check::{Checked, Finding};
+use crate::check::{Checked, Finding, Place, Playback};
 use crate::model::Deed;
 use crate::report;
 
@@ -55,6 +55,8 @@ pub struct Search {
     pub told: Vec<String>,
     /// The offer that is looked at.
     pub at: usize,
+    /// Where in its span what is to be mended is violated, as a share of it.
+    violated: Option<(Place, f64)>,
     /// Whether the moment is still to be gone to at which the offer is to be seen.
     to_be_seen: bool,
     /// The plan's text that the offers belong to.
@@ -216,15 +218,30 @@ fn judge(
         return;
     }
     search.to_be_seen = false;
-    let at = search.at;
+    let (at, violated) = (search.at, search.violated.clone());
     let shown = search.offers.get_mut(at).filter(|seen| session.preview.as_ref() == Some(&seen.offer.edits));
     let (Some(seen), Some(loaded)) = (shown, &session.loaded) else { return };
     let (Some(checked), Some(before)) = (&session.checked, &session.before) else { return };
-    if let Some(moment) = edit_moment::moment((&loaded.project, &checked.playback), &seen.offer.edits, clock.at) {
+    let there = violated.as_ref().and_then(|violated| moment_in(&checked.playback, violated));
+    let changed = || edit_moment::moment((&loaded.project, &checked.playback), &seen.offer.edits, clock.at);
+    if let Some(moment) = there.or_else(changed) {
         asks.write(Ask::Jump(moment));
         changing.to_be_seen = true;
     }
     seen.effect = Some(Effect::new(&before.outcome.findings, &checked.outcome.findings));
+}
+
+/// The moment in a playback that lies so far along the span of a place.
+fn moment_in(playback: &Playback, (place, share): &(Place, f64)) -> Option<f64> {
+    let span = playback.spans.iter().find(|span| span.place == *place)?;
+    Some(span.start + share * span.seconds)
+}
+
+/// Where a finding was found, as a share of its span.
+fn share_of(playback: &Playback, finding: &Finding) -> Option<(Place, f64)> {
+    let (number, at) = playback.moment_of(finding)?;
+    let span = &playback.spans[number];
+    Some((span.place.clone(), if span.seconds > 0.0 { (at - span.start) / span.seconds } else { 0.0 }))
 }
 
 /// Looks for mends of the chosen violation; where none is chosen, of the worst one, which is then chosen.
@@ -246,9 +263,11 @@ fn mend(clock: &Clock, chosen: &mut Chosen, search: &mut Search, session: &mut S
     let Some(cause) = report::causes(&checked.outcome).into_iter().find(|cause| cause.holds(&key)) else {
         return session.tell("what causes this violation is not told, so that nothing can be looked for");
     };
+    let violated = share_of(&checked.playback, finding);
     search.leave(session, engine);
     let title = format!("Mends of {} at {}", cause.check, cause.place.name());
     search.start(session, title, Question::Mends { checked, cause });
+    search.violated = violated;
     if let Some(told) = told {
         chosen.key = Some(key);
         session.tell(told);

@@ -334,7 +334,10 @@ impl Session {
     fn parts_changed(&mut self, names: &[String], engine: &mut Engine) {
         let names = names.join(", ");
         if self.draft.is_changed() && self.problems.is_none() {
-            return self.ask_about(&format!("{names} changed"));
+            return self.ask_about(&format!(
+                "{names} changed on disk since it was read: reloading keeps your edits; keeping it as it was read lasts until \
+                 you save"
+            ));
         }
         self.tell(format!("read again: {names} changed on disk"));
         self.changed_on_disk(engine);
@@ -359,7 +362,10 @@ impl Session {
     }
 
     fn ask_disk_or_mine(&mut self) {
-        self.ask_about("the plan has changed");
+        self.ask_about(
+            "the plan has changed on disk since it was read: reloading drops your edits, which undo brings back; keeping yours \
+             writes them over what is there once you save",
+        );
     }
 
     /// Asks whether what has changed on disk is to be taken, if it can be.
@@ -367,8 +373,7 @@ impl Session {
         if let Err(why) = self.draft.readable() {
             return self.tell_unreadable(&why);
         }
-        let text = format!("{what} on disk since it was read");
-        self.news = Some(News { text, choice: Choice::DiskOrMine });
+        self.news = Some(News { text: what.to_owned(), choice: Choice::DiskOrMine });
     }
 }
 

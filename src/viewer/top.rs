@@ -1,9 +1,11 @@
 //! What plan is this, how does it stand, and what is this program not?
 
+use std::time::Duration;
+
 use bevy_egui::egui;
 
 use crate::check::Status;
-use crate::report::{CAUTION_LINE, words};
+use crate::report::{CAUTION, CAUTIONS, words};
 
 use super::cameras::Standpoint;
 use super::chosen::{STATUSES, counts};
@@ -38,7 +40,8 @@ pub fn bar_ui(ui: &mut egui::Ui, panels: &mut Panels, room: Room) {
         action_ui(ui, panels, Action::Keys, "Keys (F1)");
         ui.menu_button("Save as", |ui| save_as_ui(ui, panels));
     });
-    ui.add(egui::Label::new(egui::RichText::new(CAUTION_LINE).small().color(theme::QUIET)).truncate());
+    let caution = egui::RichText::new(format!("{CAUTION}; cautions below the keys (F1)")).small().color(theme::QUIET);
+    ui.add(egui::Label::new(caution).truncate()).on_hover_text(CAUTIONS);
 }
 
 /// What is drawn over the scene, each to be switched on and off.
@@ -91,11 +94,22 @@ fn counts_ui(ui: &mut egui::Ui, panels: &Panels, room: Room) {
     }
     if panels.session.checking {
         let (share, task) = panels.engine.progress();
-        ui.add(egui::ProgressBar::new(share.min(1.0)).desired_width(60.0));
-        ui.label(egui::RichText::new(task).color(theme::QUIET));
+        // As wide as what stands here otherwise, so that nothing beside it moves.
+        let width = if room.is_narrow { 40.0 } else { took_width(ui) };
+        ui.add(egui::ProgressBar::new(share.min(1.0)).desired_width(width)).on_hover_text(task);
     } else if let Some(took) = panels.session.took.filter(|_| !room.is_narrow) {
-        ui.label(egui::RichText::new(format!("checked in {:.2} s", took.as_secs_f64())).color(theme::QUIET));
+        ui.label(egui::RichText::new(told_took(took)).color(theme::QUIET));
     }
+}
+
+fn told_took(took: Duration) -> String {
+    format!("checked in {:.2} s", took.as_secs_f64())
+}
+
+/// How wide it is to tell how long a check took.
+fn took_width(ui: &egui::Ui) -> f32 {
+    let font = egui::TextStyle::Body.resolve(ui.style());
+    ui.painter().layout_no_wrap(told_took(Duration::ZERO), font, theme::QUIET).size().x
 }
 
 fn cameras_ui(ui: &mut egui::Ui, panels: &mut Panels) {

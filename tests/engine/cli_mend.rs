@@ -119,6 +119,8 @@ fn check_explains_as_mend_does_below_its_report() {
     assert_eq!(code, 1, "{said}");
     let section = told.split("\nMENDS\n").nth(1).expect("the section");
     assert!(mended.contains(section), "{told}\n{mended}");
+    let cautions = "Trusswalk is an aid to planning.";
+    assert_eq!([&told, &mended].map(|told| told.matches(cautions).count()), [1, 1], "{told}\n{mended}");
     let (code, none, _) = trusswalk(&["check", name(&plan), "--explain", "--only", "near-panel"]);
     assert_eq!(code, 0);
     assert!(none.contains("no limit is violated: there is nothing to mend"), "{none}");

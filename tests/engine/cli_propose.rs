@@ -192,6 +192,7 @@ fn a_transit_of_the_demo_gets_waypoints_that_its_check_passes() {
     let (code, told, said) = trusswalk(&["propose", "--only", "to-valves", "--out", &out]);
     assert_eq!(code, 0, "{told}{said}");
     assert!(told.contains("to-valves") && told.contains("0 violations"), "{told}");
+    assert!(told.contains("Trusswalk is an aid to planning."), "{told}");
     let again = folder.path().join("again").display().to_string();
     trusswalk(&["propose", "--only", "to-valves", "--out", &again]);
     let text = |dir: &str| fs::read_to_string(Path::new(dir).join("plan.toml")).expect("the written plan");
@@ -238,6 +239,22 @@ fn what_a_first_look_does_not_find_is_sought_with_all_nodes() {
     assert!(code == 1 && told.contains("none found in "), "{told}{said}");
     let (code, told, said) = with(150);
     assert_eq!(code, 0, "{told}{said}");
+}
+
+#[test]
+fn what_is_violated_elsewhere_bars_no_proposal_and_is_told_with_it() {
+    let folder = TempDir::new().expect("a folder");
+    let plan = folder.path().join("demo").display().to_string();
+    assert_eq!(trusswalk(&["new", &plan, "--demo"]).0, 0);
+    let file = Path::new(&plan).join("plan.toml");
+    let text = fs::read_to_string(&file).expect("the plan");
+    let bad = text.replace("[75, -47, 49, 124, 43, 45, -69]", "[75, -47, 49, 144, 43, 45, -69]");
+    assert_ne!(text, bad);
+    fs::write(&file, bad).expect("written");
+    let (code, told, said) = trusswalk(&["propose", &plan, "--only", "to-bay"]);
+    assert_eq!(code, 1, "{told}{said}");
+    assert!(!told.contains("NOT SETTLED") && told.contains("to-bay "), "{told}{said}");
+    assert!(format!("{told}{said}").contains("to-tray/transit"), "{told}{said}");
 }
 
 #[test]

@@ -28,7 +28,7 @@ pub use unsettled::unsettled;
 pub use verdict::counted;
 pub use violations::{causes, entries};
 
-use super::{CAUTION_LINE, Report};
+use super::{CAUTION, CAUTIONS, Report};
 use table::{Cell, Paint, WIDTH, wrap};
 
 /// Whether the text may be coloured.
@@ -58,7 +58,7 @@ pub fn text(report: &Report, ink: Ink) -> String {
     let mut out = String::new();
     out.push_str(&ink.paint(&report.outcome.title, Paint::Bold));
     out.push('\n');
-    paragraph(CAUTION_LINE, 0, &mut out);
+    caution_line(&mut out);
     out.push('\n');
     verdict::write(report, ink, &mut out);
     violations::write(report, ink, &mut out);
@@ -77,6 +77,18 @@ fn section(title: &str, ink: Ink, out: &mut String) {
     out.push('\n');
     out.push_str(&ink.paint(&title.to_uppercase(), Paint::Bold));
     out.push('\n');
+}
+
+/// Where the cautions stand, and the first of them.
+fn caution_line(out: &mut String) {
+    paragraph(&format!("{CAUTION}; cautions at the end."), 0, out);
+}
+
+/// All cautions, below whatever is told.
+pub fn cautions() -> String {
+    let mut out = String::from("\n");
+    paragraph(CAUTIONS, 0, &mut out);
+    out
 }
 
 /// A text over as many lines as it takes.

@@ -6,8 +6,7 @@ use crate::propose::{Judged, Proposal, SecondProposal, SiteProposal, Violation, 
 
 use super::table::{Cell, Paint, Set, Table};
 use super::unsettled::{self, off_by, second_tried, tried};
-use super::{Ink, count, paragraph, section};
-use crate::report::CAUTION_LINE;
+use super::{Ink, caution_line, cautions, count, paragraph, section};
 use crate::report::number::{self, Rounding};
 
 /// So many settings of a worksite are listed.
@@ -26,7 +25,7 @@ pub fn proposal(project: &Project, proposal: &Proposal, ink: Ink) -> String {
     let mut out = String::new();
     out.push_str(&ink.paint(&project.plan.title, Paint::Bold));
     out.push('\n');
-    paragraph(CAUTION_LINE, 0, &mut out);
+    caution_line(&mut out);
     for odd in &proposal.odd {
         paragraph(&format!("look at: {odd}"), 0, &mut out);
     }
@@ -82,7 +81,7 @@ pub fn proposal(project: &Project, proposal: &Proposal, ink: Ink) -> String {
             paragraph(line, if number == 0 { 0 } else { 2 }, &mut out);
         }
     }
-    out
+    out + &cautions()
 }
 
 /// What a plan's check finds violated, one to a line; nothing where it finds nothing.
