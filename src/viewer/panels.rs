@@ -179,8 +179,9 @@ fn panels_ui(
     let room = Room::of(context.viewport_rect().size());
     egui::Panel::top("top").frame(frame).show(&mut ui, |ui| top::bar_ui(ui, &mut panels, room));
     egui::Panel::bottom("band").frame(frame).show(&mut ui, |ui| band::band_ui(ui, &mut panels, room));
-    // Panels have a width for each size of the text, so that they are again as wide as they were when it is again as it was.
-    let of_text = (100.0 * panels.look.zoom).round() as i32;
+    // Panels have a width for each size of the text, so that they are again as wide as they were when it is again as it was:
+    // the size that this frame is drawn with, which one that was just asked for is not yet.
+    let of_text = (100.0 * context.zoom_factor()).round() as i32;
     let side = |panel: egui::Panel, size: f32| {
         panel.frame(frame).resizable(true).default_size(size.min(room.side)).max_size(room.side)
     };
