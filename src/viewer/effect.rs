@@ -46,7 +46,11 @@ pub struct Effect {
 impl Effect {
     /// Compares the findings of a plan with those that it had before.
     pub fn new(before: &[Finding], now: &[Finding]) -> Self {
-        let compared = Before::new(before);
+        Self::beside(&Before::new(before), now)
+    }
+
+    /// The same, of what is ready to be compared with.
+    pub fn beside(compared: &Before, now: &[Finding]) -> Self {
         let mut worse: Vec<(Worse, &Finding)> =
             now.iter().filter_map(|finding| Some((compared.worse(finding)?, finding))).collect();
         let margin = |finding: &Finding| finding.margin.unwrap_or(f64::NEG_INFINITY);

@@ -7,8 +7,7 @@ use crate::check::{CHECKS, Finding, Status};
 use crate::report::words;
 
 use super::chosen::{self, STATUSES, by_margin, counts, rank};
-use super::difference::Before;
-use super::effect::{Effect, Turn};
+use super::effect::Turn;
 use super::panels::Panels;
 use super::session::Ask;
 use super::theme;
@@ -39,22 +38,17 @@ impl Default for Filter {
 pub fn list_ui(ui: &mut egui::Ui, panels: &mut Panels) {
     filter_ui(ui, panels);
     ui.separator();
-    let before = panels.session.before.clone();
-    let before = before.as_ref().map(|before| Before::new(&before.outcome.findings));
-    let listed = listed(panels, before.as_ref());
+    let listed = listed(panels);
     let findings = panels.session.findings();
     ui.label(
         egui::RichText::new(format!("{} of {} findings, least margin first", listed.len(), findings.len()))
             .small()
             .color(theme::QUIET),
     );
-    if let Some(before) = &panels.session.before {
-        // What is gone has no row.
-        let counts = Effect::new(&before.outcome.findings, findings).counts();
-        if !counts.is_empty() {
-            let job = effect_job(ui, "since before the change: ", &counts);
-            ui.add(egui::Label::new(job).wrap());
-        }
+    // What is gone has no row.
+    if !panels.compared.counts.is_empty() {
+        let job = effect_job(ui, "since before the change: ", &panels.compared.counts);
+        ui.add(egui::Label::new(job).wrap());
     }
     let row = 2.0 * ui.text_style_height(&egui::TextStyle::Body) + 6.0;
     let mut chosen = None;
@@ -75,7 +69,7 @@ pub fn list_ui(ui: &mut egui::Ui, panels: &mut Panels) {
         // Those at the edges may be cut.
         rows_listed = rows.start + 1..rows.end.saturating_sub(2);
         for number in &listed[rows] {
-            if row_ui(ui, panels, (&findings[*number], before.as_ref()), row) {
+            if row_ui(ui, panels, (&findings[*number], panels.compared.was(*number)), row) {
                 chosen = Some(*number);
             }
         }
@@ -131,7 +125,7 @@ pub fn effect_job(ui: &egui::Ui, begins: &str, counts: &[(Turn, String)]) -> egu
 }
 
 /// Numbers of the findings that pass the filter, least margin first.
-fn listed(panels: &Panels, before: Option<&Before>) -> Vec<usize> {
+fn listed(panels: &Panels) -> Vec<usize> {
     let findings = panels.session.findings();
     let filter = &panels.filter;
     let here = panels.session.checked.as_ref().and_then(|checked| checked.playback.spans.get(panels.shown.span?));
@@ -144,14 +138,14 @@ fn listed(panels: &Panels, before: Option<&Before>) -> Vec<usize> {
         filter.statuses[rank(&finding.status)]
             && filter.check.is_none_or(|check| check == finding.key.check)
             && (!filter.only_here || here.is_some_and(|span| span.place == finding.key.place))
-            && (!filter.only_changed || before.is_some_and(|before| before.words(finding).is_some()))
             && (text.is_empty() || said().contains(&text))
     };
-    by_margin(findings, passes)
+    let is_changed = |number: &usize| !filter.only_changed || panels.compared.was(*number).is_some();
+    by_margin(findings, passes).into_iter().filter(is_changed).collect()
 }
 
 /// One finding; whether it was clicked.
-fn row_ui(ui: &mut egui::Ui, panels: &Panels, (finding, before): (&Finding, Option<&Before>), height: f32) -> bool {
+fn row_ui(ui: &mut egui::Ui, panels: &Panels, (finding, was): (&Finding, Option<&str>), height: f32) -> bool {
     let chosen = panels.chosen.key.as_ref() == Some(&finding.key);
     let (rect, response) = ui.allocate_exact_size(egui::vec2(ui.available_width(), height), egui::Sense::click());
     if chosen || response.hovered() {
@@ -183,10 +177,9 @@ fn row_ui(ui: &mut egui::Ui, panels: &Panels, (finding, before): (&Finding, Opti
     painter.galley(rect.left_top() + egui::vec2(24.0, 2.0), first, theme::TEXT);
     let place = words::place(&finding.key.place);
     let place = if is_long { format!("{check} · {place}") } else { place };
-    let was = before.and_then(|before| before.words(finding));
     // Told once there is something new beside it: most checks are over before it could be read.
     let is_old = panels.session.first.is_some() && panels.session.is_to_be_checked(finding);
-    let was = if is_old { Some("being checked again".to_owned()) } else { was };
+    let was = if is_old { Some("being checked again") } else { was };
     let below = was.map_or(place.clone(), |was| format!("{was} · {place}"));
     let below = line(below, small, theme::QUIET, beside);
     painter.galley(rect.left_bottom() - egui::vec2(-24.0, below.size().y + 2.0), below, theme::QUIET);

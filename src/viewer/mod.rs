@@ -10,6 +10,7 @@ mod cameras;
 mod change;
 mod chosen;
 mod clock;
+mod compared;
 mod difference;
 mod edit_moment;
 mod effect;

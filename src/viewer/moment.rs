@@ -7,7 +7,6 @@ use crate::crew::{self, JOINTS};
 use crate::report::number::{self, Rounding};
 use crate::report::words;
 
-use super::difference::Before;
 use super::panels::Panels;
 use super::session::Ask;
 use super::theme::Action;
@@ -90,8 +89,7 @@ fn finding_ui(ui: &mut egui::Ui, panels: &Panels, finding: &Finding) {
         ui.label(egui::RichText::new(mark.shape).color(mark.colour));
         ui.strong(chosen::sentence(finding));
     });
-    let before = panels.session.before.as_ref();
-    if let Some(was) = before.and_then(|before| Before::new(&before.outcome.findings).words(finding)) {
+    if let Some(was) = panels.compared.was_of(finding) {
         quiet(ui, format!("{was}, before the last edit"));
     }
     let mut rows = vec![("where", words::place(&finding.key.place))];

@@ -17,6 +17,7 @@ use super::cameras::{MainCamera, View};
 use super::change::Changing;
 use super::chosen::Chosen;
 use super::clock::Clock;
+use super::compared::{Compared, compare};
 use super::findings::Filter;
 use super::overlay::Overlays;
 use super::pick::Picked;
@@ -33,6 +34,7 @@ pub struct Panels<'w> {
     pub search: Res<'w, Search>,
     pub clock: Res<'w, Clock>,
     pub chosen: Res<'w, Chosen>,
+    pub compared: Res<'w, Compared>,
     pub shown: Res<'w, Shown>,
     pub picked: Res<'w, Picked>,
     pub view: Res<'w, View>,
@@ -127,10 +129,11 @@ impl Plugin for PanelsPlugin {
     fn build(&self, app: &mut App) {
         app.init_resource::<Look>()
             .init_resource::<Filter>()
+            .init_resource::<Compared>()
             .init_resource::<Changing>()
             .init_resource::<band::Plot>()
             .add_systems(Update, listen.after(super::session::SessionSystems))
-            .add_systems(EguiPrimaryContextPass, panels_ui.in_set(PanelsSystems));
+            .add_systems(EguiPrimaryContextPass, (compare, panels_ui.in_set(PanelsSystems)).chain());
     }
 }
 

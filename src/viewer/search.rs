@@ -249,8 +249,7 @@ fn mend(clock: &Clock, chosen: &mut Chosen, search: &mut Search, session: &mut S
     let Some(checked) = session.checked.clone().filter(|_| !session.checking && session.problems.is_none()) else {
         return session.tell("the plan is still to be checked");
     };
-    let is_chosen = chosen.finding(session).is_some_and(|finding| finding.status.is_violation());
-    let (finding, told) = match chosen.finding(session).filter(|_| is_chosen) {
+    let (finding, told) = match chosen.finding(session).filter(|finding| finding.status.is_violation()) {
         Some(finding) => (finding, None),
         None => match worst(&checked, clock.at) {
             Some((finding, place)) => {

@@ -1,7 +1,7 @@
 //! `propose`, as a user runs it: what is written is checked by the program itself.
 
 use std::fs;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use assert_cmd::Command;
 use tempfile::TempDir;
@@ -203,10 +203,7 @@ fn a_transit_of_the_demo_gets_waypoints_that_its_check_passes() {
 #[test]
 fn the_plan_says_how_long_a_transit_is_looked_for_and_what_is_not_found_is_told_with_the_nodes() {
     let folder = TempDir::new().expect("a folder");
-    let plan = folder.path().join("demo").display().to_string();
-    assert_eq!(trusswalk(&["new", &plan, "--demo"]).0, 0);
-    let file = Path::new(&plan).join("plan.toml");
-    let text = fs::read_to_string(&file).expect("the plan");
+    let (plan, file, text) = demo_in(folder.path());
     let with = |nodes: &str, only: &str| {
         fs::write(&file, format!("transit_nodes = {nodes}\n{text}")).expect("written");
         trusswalk(&["propose", &plan, "--only", only])
@@ -226,10 +223,7 @@ fn the_plan_says_how_long_a_transit_is_looked_for_and_what_is_not_found_is_told_
 #[test]
 fn what_a_first_look_does_not_find_is_sought_with_all_nodes() {
     let folder = TempDir::new().expect("a folder");
-    let plan = folder.path().join("demo").display().to_string();
-    assert_eq!(trusswalk(&["new", &plan, "--demo"]).0, 0);
-    let file = Path::new(&plan).join("plan.toml");
-    let text = fs::read_to_string(&file).expect("the plan");
+    let (plan, file, text) = demo_in(folder.path());
     let with = |nodes: usize| {
         fs::write(&file, format!("transit_nodes = {nodes}\n{text}")).expect("written");
         trusswalk(&["propose", &plan, "--only", "to-rack"])
@@ -244,10 +238,7 @@ fn what_a_first_look_does_not_find_is_sought_with_all_nodes() {
 #[test]
 fn what_is_violated_elsewhere_bars_no_proposal_and_is_told_with_it() {
     let folder = TempDir::new().expect("a folder");
-    let plan = folder.path().join("demo").display().to_string();
-    assert_eq!(trusswalk(&["new", &plan, "--demo"]).0, 0);
-    let file = Path::new(&plan).join("plan.toml");
-    let text = fs::read_to_string(&file).expect("the plan");
+    let (plan, file, text) = demo_in(folder.path());
     let bad = text.replace("[75, -47, 49, 124, 43, 45, -69]", "[75, -47, 49, 144, 43, 45, -69]");
     assert_ne!(text, bad);
     fs::write(&file, bad).expect("written");
@@ -279,6 +270,15 @@ fn what_is_proven_to_be_out_of_reach_is_said_to_be_and_nothing_is_written() {
     assert_eq!((&json["is_complete"], &json["not_settled"]["told"][0]), (&false.into(), &first.into()));
     assert_eq!(json["not_settled"]["why"], "no_stand");
     assert!(!out.exists(), "nothing is written half");
+}
+
+/// The demo in a folder: the plan, its file, and the text of it.
+fn demo_in(folder: &Path) -> (String, PathBuf, String) {
+    let plan = folder.join("demo").display().to_string();
+    assert_eq!(trusswalk(&["new", &plan, "--demo"]).0, 0);
+    let file = Path::new(&plan).join("plan.toml");
+    let text = fs::read_to_string(&file).expect("the plan");
+    (plan, file, text)
 }
 
 /// The starter in a folder, open, after a change of its plan's text.
@@ -382,10 +382,7 @@ fn a_proposal_that_is_late_is_told_and_ends_with_1() {
 
 /// The demo in a folder without the second crew's settings, after a change of its plan's text.
 fn demo_with_open_second_crew(folder: &Path, change: impl FnOnce(String) -> String) -> String {
-    let plan = folder.join("demo").display().to_string();
-    assert_eq!(trusswalk(&["new", &plan, "--demo"]).0, 0);
-    let file = Path::new(&plan).join("plan.toml");
-    let text = fs::read_to_string(&file).expect("the plan");
+    let (plan, file, text) = demo_in(folder);
     let open = text.replace("-socket\", detents_deg = [0, 0] }", "-socket\" }");
     assert_ne!(text, open);
     fs::write(&file, change(open)).expect("written");

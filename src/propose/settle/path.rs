@@ -106,14 +106,13 @@ impl Settling<'_> {
         }
         let at_most =
             project.plan.step[here.visit.arriving].at_most_min.map_or(f64::INFINITY, |minutes| 60.0 * minutes);
-        let way = match self.ways.get(&(n, a, b)) {
-            Some(Ok(way)) => Some(way),
-            Some(Err(_)) if trust != Trust::SoughtAgain || !self.may_be_sought_again((n, a, b)) => return None,
-            None if trust == Trust::Known => return None,
-            Some(Err(_)) | None => None,
+        let (way, more) = match self.ways.get(&(n, a, b)) {
+            Some(Ok(way)) => (Some(way), 0.0),
+            Some(Err(_)) if trust == Trust::SoughtAgain && self.may_be_sought_again((n, a, b)) => (None, NOT_FOUND),
+            None if trust != Trust::Known => (None, 0.0),
+            Some(Err(_)) | None => return None,
         };
-        let not_found = if matches!(self.ways.get(&(n, a, b)), Some(Err(_))) { NOT_FOUND } else { 0.0 };
-        Some(self.prices.of_way(n, [from, to], way, at_most) + not_found)
+        Some(self.prices.of_way(n, [from, to], way, at_most) + more)
     }
 
     /// Whether a first look did not find a way, and a full one may: it was not had yet, nor too often to this visit.
